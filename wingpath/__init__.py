@@ -1,0 +1,118 @@
+"""Travel-free printed wings for radio-controlled model aircraft.
+
+The whole pipeline for people who script it::
+
+    import wingpath
+
+    spec = wingpath.load_spec("wing.toml")
+    build = wingpath.build_wing(spec)
+    print(build.proven, [finding.code for finding in build.findings])
+    wingpath.write_build(build, "wing")
+
+Lengths are millimetres, angles degrees, masses grams. Names are loaded when they are first used, so
+importing the package costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from wingpath.version import __version__
+
+if TYPE_CHECKING:
+    from wingpath.build.continuity import Continuity as Continuity
+    from wingpath.build.layers import Layers as Layers
+    from wingpath.core.errors import DesignError as DesignError
+    from wingpath.core.errors import FileAccessError as FileAccessError
+    from wingpath.core.errors import InputError as InputError
+    from wingpath.core.errors import SpecError as SpecError
+    from wingpath.core.errors import WingpathError as WingpathError
+    from wingpath.core.findings import Finding as Finding
+    from wingpath.geometry.airfoil import Airfoil as Airfoil
+    from wingpath.geometry.mesh import Mesh as Mesh
+    from wingpath.geometry.naca import naca_airfoil as naca_airfoil
+    from wingpath.io.airfoil_dat import read_airfoil as read_airfoil
+    from wingpath.io.mesh_files import read_mesh as read_mesh
+    from wingpath.io.spec_toml import load_spec as load_spec
+    from wingpath.model.spec import Spec as Spec
+    from wingpath.model.spec import spec_from_dict as spec_from_dict
+    from wingpath.model.wing import Wing as Wing
+    from wingpath.pipeline.building import PanelResult as PanelResult
+    from wingpath.pipeline.building import WingBuild as WingBuild
+    from wingpath.pipeline.building import build_wing as build_wing
+    from wingpath.pipeline.checking import MeshJudgement as MeshJudgement
+    from wingpath.pipeline.checking import check_mesh as check_mesh
+    from wingpath.pipeline.design import WingDesign as WingDesign
+    from wingpath.pipeline.design import design_wing as design_wing
+    from wingpath.pipeline.document import build_document as build_document
+    from wingpath.pipeline.writing import write_build as write_build
+
+_HOMES = {
+    "Airfoil": "geometry.airfoil",
+    "Continuity": "build.continuity",
+    "DesignError": "core.errors",
+    "FileAccessError": "core.errors",
+    "Finding": "core.findings",
+    "InputError": "core.errors",
+    "Layers": "build.layers",
+    "Mesh": "geometry.mesh",
+    "MeshJudgement": "pipeline.checking",
+    "PanelResult": "pipeline.building",
+    "Spec": "model.spec",
+    "SpecError": "core.errors",
+    "Wing": "model.wing",
+    "WingBuild": "pipeline.building",
+    "WingDesign": "pipeline.design",
+    "WingpathError": "core.errors",
+    "build_document": "pipeline.document",
+    "build_wing": "pipeline.building",
+    "check_mesh": "pipeline.checking",
+    "design_wing": "pipeline.design",
+    "load_spec": "io.spec_toml",
+    "naca_airfoil": "geometry.naca",
+    "read_airfoil": "io.airfoil_dat",
+    "read_mesh": "io.mesh_files",
+    "spec_from_dict": "model.spec",
+    "write_build": "pipeline.writing",
+}
+
+__all__ = [
+    "Airfoil",
+    "Continuity",
+    "DesignError",
+    "FileAccessError",
+    "Finding",
+    "InputError",
+    "Layers",
+    "Mesh",
+    "MeshJudgement",
+    "PanelResult",
+    "Spec",
+    "SpecError",
+    "Wing",
+    "WingBuild",
+    "WingDesign",
+    "WingpathError",
+    "__version__",
+    "build_document",
+    "build_wing",
+    "check_mesh",
+    "design_wing",
+    "load_spec",
+    "naca_airfoil",
+    "read_airfoil",
+    "read_mesh",
+    "spec_from_dict",
+    "write_build",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(import_module(f"wingpath.{_HOMES[name]}"), name)
+    raise AttributeError(f"module 'wingpath' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

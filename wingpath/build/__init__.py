@@ -1,0 +1,1 @@
+"""How it is made and proven: solid, slices, layers, continuity."""

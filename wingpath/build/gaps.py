@@ -1,0 +1,140 @@
+"""Gaps: every void of a layer that is narrower than two millimetres, ours or a stranger's.
+
+A region is closed by a millimetre (grown and shrunk again); what that fills is a gap. Its width says
+whether the two beads beside it fuse, and the solid that follows its inner end says whether the rib
+touches the far skin.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from wingpath.core.arrays import FloatArray, IntArray
+from wingpath.core.tolerances import GEOMETRY_EPS_MM
+
+__all__ = ["GapTable", "gaps_of_regions", "layers_to_probe"]
+
+CLOSE_MM = 1.0
+"""Half the width up to which a void counts as a gap [mm]."""
+
+PLAIN_MM = 0.02
+"""Regions are straightened by this much before they are closed: a third of the usual slot [mm]."""
+
+LEAST_GAP_AREA_MM2 = 1e-3
+"""What closing fills at a mere corner is smaller than this [mm2]."""
+
+LEAST_FILL = 0.6
+"""Share of its narrowest box that a gap fills; two slots that merge where ribs cross fill less."""
+
+LEAST_SLENDERNESS = 2.0
+"""A gap is longer than wide by this factor; a notch is not."""
+
+PROBE_STEP_MM = 1.0
+"""Between changes of a layer's shape one layer in this height is looked at [mm]."""
+
+JUMP_MM = 2.0
+"""The path of neighbouring layers differs by less than this unless the shape changes [mm]."""
+
+OPEN_END_MM = 0.05
+"""Beyond the inner end of a slit there is a bore: no solid at this distance [mm]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GapTable:
+    """The gaps of some layers, one row a gap.
+
+    Parameters
+    ----------
+    layer : ndarray of int, shape (k,)
+        Index of its layer.
+    length_mm, width_mm : ndarray, shape (k,)
+        Length and mean width [mm].
+    neck_mm : ndarray, shape (k,)
+        Solid between its inner end and the nearest other border [mm]; NaN where it opens into a hole.
+    x_mm, y_mm : ndarray, shape (k,)
+        Its inner end [mm].
+    probed : ndarray of int
+        Indices of all layers that were looked at.
+    """
+
+    layer: IntArray
+    length_mm: FloatArray
+    width_mm: FloatArray
+    neck_mm: FloatArray
+    x_mm: FloatArray
+    y_mm: FloatArray
+    probed: IntArray
+
+
+def layers_to_probe(path_mm: FloatArray, contours: IntArray, rings: IntArray, layer_mm: float) -> IntArray:
+    """Return the layers whose gaps need to be measured: at every change of shape and each millimetre."""
+    count = len(path_mm)
+    if count == 0:
+        return np.empty(0, np.int64)
+    changed = np.zeros(count, bool)
+    jump = (np.abs(np.diff(path_mm)) > JUMP_MM) | (np.diff(contours) != 0) | (np.diff(rings) != 0)
+    changed[1:] |= jump
+    changed[:-1] |= jump
+    changed[:: max(1, int(PROBE_STEP_MM / layer_mm))] = True
+    changed[-1] = True
+    return np.flatnonzero(changed)
+
+
+def gaps_of_regions(regions: NDArray[Any], probe: IntArray) -> GapTable:
+    """Measure the gaps of the layers `probe` of `regions`."""
+    plain = np.asarray(shapely.simplify(regions[probe], PLAIN_MM, preserve_topology=False))
+    broken = ~shapely.is_valid(plain)
+    if broken.any():
+        plain[broken] = regions[probe][broken]
+    grown = shapely.buffer(plain, CLOSE_MM, join_style="mitre", mitre_limit=2.0)
+    closed = shapely.buffer(grown, -CLOSE_MM, join_style="mitre", mitre_limit=2.0)
+    parts, owner = shapely.get_parts(shapely.difference(closed, plain), return_index=True)
+    area = shapely.area(parts)
+    real = area > LEAST_GAP_AREA_MM2
+    parts, owner, area = parts[real], owner[real], area[real]
+    boxes = shapely.oriented_envelope(parts)
+    boxed = shapely.get_num_coordinates(boxes) == 5
+    parts, owner, area, boxes = parts[boxed], owner[boxed], area[boxed], boxes[boxed]
+    corners = shapely.get_coordinates(boxes).reshape(-1, 5, 2)
+    sides = np.linalg.norm(np.diff(corners[:, :3], axis=1), axis=2)
+    length, across = sides.max(axis=1), sides.min(axis=1)
+    width = area / np.maximum(length, GEOMETRY_EPS_MM)
+    strip = (length > LEAST_SLENDERNESS * width) & (width > LEAST_FILL * across)
+    parts, owner, length, width = parts[strip], owner[strip], length[strip], width[strip]
+    ends, neck, ahead = _inner_ends(corners[strip], np.asarray(shapely.boundary(closed))[owner])
+    blind = shapely.intersects(plain[owner], ahead)
+    neck = np.where(blind, neck, np.nan)
+    return GapTable(
+        layer=probe[owner],
+        length_mm=length,
+        width_mm=width,
+        neck_mm=neck,
+        x_mm=ends[:, 0],
+        y_mm=ends[:, 1],
+        probed=probe,
+    )
+
+
+def _inner_ends(
+    corners: FloatArray, hulls: NDArray[Any]
+) -> tuple[FloatArray, FloatArray, NDArray[Any]]:
+    """Middle of the end of each gap that lies deeper inside, its depth, and a point just beyond it."""
+    first = np.linalg.norm(corners[:, 1] - corners[:, 0], axis=1)
+    second = np.linalg.norm(corners[:, 2] - corners[:, 1], axis=1)
+    along = (first >= second)[:, None]
+    # the short sides of the box are the ends of the gap
+    one = np.where(along, corners[:, 0] + corners[:, 3], corners[:, 0] + corners[:, 1]) / 2.0
+    two = np.where(along, corners[:, 1] + corners[:, 2], corners[:, 2] + corners[:, 3]) / 2.0
+    depth_one = shapely.distance(shapely.points(one), hulls)
+    depth_two = shapely.distance(shapely.points(two), hulls)
+    deeper = (depth_two > depth_one)[:, None]
+    ends = np.where(deeper, two, one)
+    away = ends - np.where(deeper, one, two)
+    away /= np.maximum(np.linalg.norm(away, axis=1), GEOMETRY_EPS_MM)[:, None]
+    ahead = shapely.points(ends + OPEN_END_MM * away)
+    return ends, np.maximum(depth_one, depth_two), np.asarray(ahead)

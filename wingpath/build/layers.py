@@ -1,0 +1,145 @@
+"""Layers: the regions that a mesh leaves on each printing height, and the bead's path inside them.
+
+Everything is computed for all layers at once. The layers that are checked here are the layers that a
+path is made from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from wingpath.build.slicing import slice_mesh
+from wingpath.core.arrays import FloatArray, IntArray, frozen_floats, frozen_ints
+from wingpath.core.tolerances import LAYER_SIMPLIFY_MM
+from wingpath.geometry.mesh import Mesh
+
+__all__ = ["PATH_MITRE_LIMIT", "Layers", "layer_heights", "layers_of_mesh", "shrunk"]
+
+GeometryArray = NDArray[Any]
+"""Array of shapely geometries."""
+
+PATH_MITRE_LIMIT = 2.0
+"""A path corner may stand out of its rounded form by this factor of the offset: corners under 60 degrees
+are cut, as the bead's own round end cuts them."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layers:
+    """All layers of one part.
+
+    Parameters
+    ----------
+    name : str
+        Panel or mesh.
+    bead_mm, layer_mm : float
+        Bead width and layer height [mm].
+    z_mm : ndarray, shape (n,)
+        Middle heights of the layers, where the mesh is cut [mm].
+    regions : ndarray of shapely geometries, shape (n,)
+        The solid on each layer.
+    paths : ndarray of shapely geometries, shape (n,)
+        The regions shrunk by half a bead: their borders are the path.
+    contours, holes, rings : ndarray of int, shape (n,)
+        Border rings of the region, how many of them are holes, border rings of the path.
+    area_mm2, path_mm : ndarray, shape (n,)
+        Area of the region [mm2], length of the path [mm].
+    """
+
+    name: str
+    bead_mm: float
+    layer_mm: float
+    z_mm: FloatArray
+    regions: GeometryArray
+    paths: GeometryArray
+    contours: IntArray
+    holes: IntArray
+    rings: IntArray
+    area_mm2: FloatArray
+    path_mm: FloatArray
+
+    def __post_init__(self) -> None:
+        count = (len(self.z_mm),)
+        for field in ("z_mm", "area_mm2", "path_mm"):
+            object.__setattr__(self, field, frozen_floats(getattr(self, field), count, name=field))
+        for field in ("contours", "holes", "rings"):
+            object.__setattr__(self, field, frozen_ints(getattr(self, field), count, name=field))
+
+    def __len__(self) -> int:
+        return len(self.z_mm)
+
+    @property
+    def borders(self) -> GeometryArray:
+        """The path of each layer as lines."""
+        return np.asarray(shapely.boundary(self.paths))
+
+    @property
+    def volume_mm3(self) -> float:
+        """Sum of the layer areas times the layer height [mm3]."""
+        return float(self.area_mm2.sum() * self.layer_mm)
+
+
+def layer_heights(bottom_mm: float, top_mm: float, layer_mm: float) -> FloatArray:
+    """Return the middle heights of the layers of a part that stands from `bottom_mm` to `top_mm` [mm].
+
+    A last layer of which less than half is solid is not printed.
+    """
+    count = int(np.floor((top_mm - bottom_mm) / layer_mm + 0.5 - 1e-6))
+    return bottom_mm + (np.arange(count) + 0.5) * layer_mm
+
+
+def shrunk(regions: GeometryArray, distance_mm: float) -> GeometryArray:
+    """Return regions with their borders moved inward by `distance_mm`; outward when negative."""
+    return np.asarray(
+        shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=PATH_MITRE_LIMIT)
+    )
+
+
+def layers_of_mesh(mesh: Mesh, *, layer_mm: float, bead_mm: float) -> Layers:
+    """Cut a mesh into layers.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Closed surface, facing outward, standing on its lowest z [mm].
+    layer_mm, bead_mm : float
+        Layer height and bead width [mm].
+    """
+    bottom, top = mesh.bounds[:, 2]
+    z = layer_heights(float(bottom), float(top), layer_mm)
+    regions = np.asarray(slice_mesh(mesh, z).regions)
+    plain = np.asarray(shapely.simplify(regions, LAYER_SIMPLIFY_MM, preserve_topology=False))
+    broken = ~shapely.is_valid(plain) | (_ring_count(plain) != _ring_count(regions))
+    if broken.any():
+        plain[broken] = shapely.simplify(regions[broken], LAYER_SIMPLIFY_MM)
+    paths = shrunk(plain, 0.5 * bead_mm)
+    contours = _ring_count(plain)
+    return Layers(
+        name=mesh.name,
+        bead_mm=bead_mm,
+        layer_mm=layer_mm,
+        z_mm=z,
+        regions=plain,
+        paths=paths,
+        contours=contours,
+        holes=contours - _part_count(plain),
+        rings=_ring_count(paths),
+        area_mm2=shapely.area(plain),
+        path_mm=shapely.length(paths),
+    )
+
+
+def _part_count(geometries: GeometryArray) -> IntArray:
+    counts = shapely.get_num_geometries(geometries).astype(np.int64)
+    return np.where(shapely.is_empty(geometries), 0, counts)
+
+
+def _ring_count(geometries: GeometryArray) -> IntArray:
+    """Outer rings and holes of every region."""
+    parts, owner = shapely.get_parts(geometries, return_index=True)
+    per_part = np.where(shapely.is_empty(parts), 0, 1 + shapely.get_num_interior_rings(parts))
+    return np.bincount(owner, weights=per_part, minlength=len(geometries)).astype(np.int64)

@@ -1,0 +1,281 @@
+"""Slots: how high each rib plane is cut, and the thin prism that cuts it.
+
+Inside its own plane a slot is a profile: the height it reaches at each z. It is the lowest of three
+lines: the ceiling (one neck under the far skin), the underside of every closed fitting with its neck,
+and what the wall below can carry: a rib rises no faster than the overhang limit from the rib or the
+skin below it. That last line takes care of every birth in mid-air at once: at a leading or trailing
+edge, behind a fitting, at the end of a thin stretch, and where a spar web begins in mid span.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+import shapely
+
+from wingpath.build.ceiling import Ceiling
+from wingpath.build.surfaces import SurfaceNumbers
+from wingpath.core.arrays import FloatArray, frozen_floats
+from wingpath.geometry.mesh import Mesh
+from wingpath.model.ribs import RibPlane
+
+__all__ = ["Keepout", "Slot", "slot_mesh", "slots_of_planes"]
+
+LEAST_DEPTH_BEADS = 1.5
+"""A slot shallower than this is not worth having: its beads would be part of the skin."""
+
+NOTCH_BEADS = 0.3
+"""Where the profile is lower than this it does not cut at all: a scratch in the skin helps nobody."""
+
+PROFILE_TOLERANCE_MM = 0.01
+"""A profile may be straightened by this much: a thirtieth of what the neck leaves to spare [mm]."""
+
+SAMPLE_MM = 0.25
+"""Distance of profile samples along z [mm]: one usual layer."""
+
+OVERRUN_MM = 1.0
+"""Slots run past both ends of a panel by this much, so that they are cut clean through [mm]."""
+
+NEAR_Z_MM, NEAR_X_MM = 0.5, 0.3
+"""A gap this close to a slot of the design is that slot [mm]: a layer or two, half a bead."""
+
+TRIM_MM = 0.05
+"""A profile this much under its ceiling counts as trimmed [mm]."""
+
+
+class Keepout(Protocol):
+    """A closed fitting that slots must stay below."""
+
+    @property
+    def name(self) -> str:
+        """Key path for messages."""
+        ...
+
+    def limit_mm(self, x_mm: FloatArray, z_mm: FloatArray) -> FloatArray:
+        """Height that a slot must not pass at points of the planform; infinite where there is none."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Slot:
+    """One slot of a panel, over one unbroken stretch of height.
+
+    Parameters
+    ----------
+    name, run
+        Of its rib plane.
+    z_mm, x_mm, top_mm : ndarray, shape (k,)
+        Trace and profile, straight between the samples [mm].
+    trimmed_z_mm : tuple of (float, float, str)
+        Stretches of height where it does not reach its ceiling, and why.
+    """
+
+    name: str
+    run: Literal["aft", "forward", "web"]
+    z_mm: FloatArray
+    x_mm: FloatArray
+    top_mm: FloatArray
+    trimmed_z_mm: tuple[tuple[float, float, str], ...] = ()
+
+    def __post_init__(self) -> None:
+        for field in ("z_mm", "x_mm", "top_mm"):
+            object.__setattr__(self, field, frozen_floats(getattr(self, field), (None,), name=field))
+
+    def reason_at(self, x_mm: float, z_mm: float) -> str | None:
+        """Return why the slot stops short at a place of the planform; None where it does not."""
+        for first, last, why in self.trimmed_z_mm:
+            if first - NEAR_Z_MM <= z_mm <= last + NEAR_Z_MM:
+                here = float(np.interp(z_mm, self.z_mm, self.x_mm))
+                if abs(here - x_mm) < NEAR_X_MM:
+                    return why
+        return None
+
+
+def slots_of_planes(
+    planes: Sequence[RibPlane],
+    ceiling: Ceiling,
+    keepouts: Sequence[Keepout],
+    *,
+    start_mm: float,
+    end_mm: float,
+    bead_mm: float,
+    width_mm: float,
+    rise: float,
+) -> tuple[Slot, ...]:
+    """Work out the slots of one panel.
+
+    Parameters
+    ----------
+    planes : sequence of RibPlane
+        Rib and web planes of the wing.
+    ceiling : Ceiling
+        Of the panel.
+    keepouts : sequence of Keepout
+        Closed fittings of the panel.
+    start_mm, end_mm : float
+        The panel along the span; at its start everything stands on the bed [mm].
+    bead_mm, width_mm : float
+        Bead width, slot width along x [mm].
+    rise : float
+        Steepest growth, height over height of layers: tan of the overhang limit.
+    """
+    if not planes:
+        return ()
+    knots = [z for plane in planes for z in plane.knots_z_mm if start_mm < z < end_mm]
+    steps = max(2, int(np.ceil((end_mm - start_mm) / SAMPLE_MM)))
+    z = np.unique(np.concatenate([np.linspace(start_mm, end_mm, steps + 1), knots]))
+    x = np.stack([plane.x_mm(z) for plane in planes])
+    heights = np.broadcast_to(z, x.shape)
+    sides = [ceiling.at(x + shift, heights) for shift in (-0.5 * width_mm, 0.0, 0.5 * width_mm)]
+    top = np.min([side[0] for side in sides], axis=0)
+    low = sides[1][1]
+    with np.errstate(invalid="ignore"):
+        stands = top - low >= LEAST_DEPTH_BEADS * bead_mm
+    for row, plane in enumerate(planes):
+        if plane.run == "web":
+            stands[row] &= (z >= plane.knots_z_mm[0]) & (z <= plane.knots_z_mm[-1])
+    top, low = np.nan_to_num(top), np.nan_to_num(low)
+    limit, owner = _limits(keepouts, x, heights)
+    allowed = np.minimum(top, limit)
+    grown = _grown(allowed, low, stands, z, rise)
+    cut = np.where(grown - low < NOTCH_BEADS * bead_mm, low - NOTCH_BEADS * bead_mm, grown)
+    slots: list[Slot] = []
+    for row, plane in enumerate(planes):
+        for first, last in _stretches(stands[row]):
+            part = slice(first, last + 1)
+            if last - first < 2 or (cut[row, part] - low[row, part]).max() < LEAST_DEPTH_BEADS * bead_mm:
+                continue
+            trimmed = _trimmed(
+                z[part],
+                (top - grown)[row, part] > TRIM_MM,
+                (limit < top)[row, part],
+                owner[row, part],
+                keepouts,
+            )
+            slots.append(
+                _straightened(
+                    plane,
+                    z[part],
+                    cut[row, part],
+                    on_bed=first == 0,
+                    through=last == len(z) - 1,
+                    trimmed=trimmed,
+                )
+            )
+    return tuple(slots)
+
+
+def _limits(
+    keepouts: Sequence[Keepout], x: FloatArray, z: FloatArray
+) -> tuple[FloatArray, np.ndarray[tuple[int, ...], np.dtype[np.int64]]]:
+    limit = np.full(x.shape, np.inf)
+    owner = np.full(x.shape, -1, dtype=np.int64)
+    for number, keepout in enumerate(keepouts):
+        own = keepout.limit_mm(x, z)
+        # a straight line from the last sample beside a fitting to the first one under it would cut
+        # the fitting's side, so the step down is taken one sample early
+        wide = own.copy()
+        free = np.isinf(own)
+        wide[:, 1:] = np.where(free[:, 1:], np.minimum(wide[:, 1:], own[:, :-1]), wide[:, 1:])
+        wide[:, :-1] = np.where(free[:, :-1], np.minimum(wide[:, :-1], own[:, 1:]), wide[:, :-1])
+        owner = np.where(wide < limit, number, owner)
+        limit = np.minimum(limit, wide)
+    return limit, owner
+
+
+def _grown(
+    allowed: FloatArray,
+    low: FloatArray,
+    stands: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    z: FloatArray,
+    rise: float,
+) -> FloatArray:
+    """Let each profile rise no faster than the wall below can carry."""
+    grown = np.empty_like(allowed)
+    grown[:, 0] = allowed[:, 0]
+    for k in range(1, len(z)):
+        below = np.where(stands[:, k - 1], np.maximum(grown[:, k - 1], low[:, k]), low[:, k])
+        grown[:, k] = np.minimum(allowed[:, k], below + rise * (z[k] - z[k - 1]))
+    return grown
+
+
+def _stretches(mask: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
+    """First and last index of every run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _trimmed(
+    z: FloatArray,
+    short: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    below: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    owner: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
+    keepouts: Sequence[Keepout],
+) -> tuple[tuple[float, float, str], ...]:
+    stretches = []
+    for first, last in _stretches(short):
+        owners = {int(o) for o in owner[first : last + 1][below[first : last + 1]] if o >= 0}
+        names = ", ".join(keepouts[o].name for o in sorted(owners))
+        why = f"pass below {names} or grow back beside it" if names else "rise where they begin"
+        stretches.append((float(z[first]), float(z[last]), why))
+    return tuple(stretches)
+
+
+def _straightened(
+    plane: RibPlane,
+    z: FloatArray,
+    top: FloatArray,
+    *,
+    on_bed: bool,
+    through: bool,
+    trimmed: tuple[tuple[float, float, str], ...],
+) -> Slot:
+    """Drop samples that lie on a line, keep the plane's knots, run past the panel's ends."""
+    breaks = [0, *(int(np.searchsorted(z, knot)) for knot in plane.knots_z_mm[1:-1]), len(z) - 1]
+    bounds = sorted({b for b in breaks if 0 <= b < len(z)})
+    keep: list[int] = [bounds[0]]
+    for first, last in zip(bounds, bounds[1:], strict=False):
+        line = shapely.linestrings(np.column_stack([z[first : last + 1], top[first : last + 1]]))
+        kept = shapely.get_coordinates(shapely.simplify(line, PROFILE_TOLERANCE_MM))[1:, 0]
+        keep.extend(int(i) for i in np.searchsorted(z, kept))
+    zs, tops = z[keep], top[keep]
+    if on_bed:
+        zs, tops = np.concatenate([[zs[0] - OVERRUN_MM], zs]), np.concatenate([[tops[0]], tops])
+    if through:
+        zs, tops = np.concatenate([zs, [zs[-1] + OVERRUN_MM]]), np.concatenate([tops, [tops[-1]]])
+    return Slot(plane.name, plane.run, zs, plane.x_mm(zs), tops, trimmed)
+
+
+def slot_mesh(slot: Slot, *, width_mm: float, bottom_mm: float, numbers: SurfaceNumbers) -> Mesh:
+    """Return the prism that cuts a slot, from `bottom_mm` (below the wing) up to its profile."""
+    count = len(slot.z_mm)
+    corners = np.empty((count, 4, 3))
+    # fore bottom, aft bottom, aft top, fore top: counter-clockwise seen from the tip
+    for place, (side, high) in enumerate(((-1, False), (1, False), (1, True), (-1, True))):
+        corners[:, place, 0] = slot.x_mm + side * 0.5 * width_mm
+        corners[:, place, 1] = np.maximum(slot.top_mm, bottom_mm + 0.1) if high else bottom_mm
+        corners[:, place, 2] = slot.z_mm
+    faces, surfaces = [], []
+    slopes = np.diff(slot.x_mm) / np.diff(slot.z_mm)
+    walls: dict[tuple[int, float], int] = {}
+    for side in range(4):
+        ahead = (side + 1) % 4
+        for k in range(count - 1):
+            a, b = 4 * k + side, 4 * k + ahead
+            faces += [(a, b, b + 4), (a, b + 4, a + 4)]
+            if side == 2:
+                number = numbers.new(f"{slot.name} end {k}")
+            else:
+                key = (side, round(float(slopes[k]), 9))
+                if key not in walls:
+                    walls[key] = numbers.new(f"{slot.name} {('floor', 'aft wall', '', 'fore wall')[side]}")
+                number = walls[key]
+            surfaces += [number, number]
+    for ring, order in ((0, ((0, 2, 1), (0, 3, 2))), (count - 1, ((0, 1, 2), (0, 2, 3)))):
+        number = numbers.new(f"{slot.name} {'start' if ring == 0 else 'stop'}")
+        faces += [tuple(4 * ring + corner for corner in triangle) for triangle in order]
+        surfaces += [number, number]
+    return Mesh(corners.reshape(-1, 3), np.array(faces), np.array(surfaces), slot.name)

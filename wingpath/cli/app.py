@@ -1,0 +1,85 @@
+"""The command line. Each command is a file of its own and loads what it needs when it runs."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Annotated
+
+import typer
+
+from wingpath.cli.commands import build, check, new, profiles
+from wingpath.core.errors import FileAccessError, InputError
+from wingpath.version import __version__
+
+__all__ = ["app", "main"]
+
+EXIT_INPUT = 2
+EXIT_FILE = 3
+EXIT_BUG = 70
+"""The usual status for a fault of the program itself (sysexits.h, EX_SOFTWARE)."""
+EXIT_INTERRUPTED = 130
+
+app = typer.Typer(
+    name="wingpath",
+    help="From an airfoil and a planform to printed wing panels, each layer one closed bead, "
+    "proven before a gram is printed.",
+    epilog="Exit status: 0 clean; 1 done, with at least one error found; 2 the input or the usage is "
+    "wrong, nothing written; 3 a file could not be read or written.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"wingpath {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    """Show the version, or run a command."""
+
+
+app.command(name="new")(new.new)
+app.command(name="build")(build.build)
+app.command(name="check")(check.check)
+app.command(name="profiles")(profiles.profiles)
+
+
+def main() -> None:
+    """Run the command line and end with the documented exit status."""
+    try:
+        app()
+    except InputError as error:
+        _stop(str(error), EXIT_INPUT)
+    except FileAccessError as error:
+        _stop(str(error), EXIT_FILE)
+    except KeyboardInterrupt:
+        _stop("stopped; nothing was written", EXIT_INTERRUPTED)
+    except BrokenPipeError:
+        # whoever was reading has gone; do not complain while closing stdout
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(EXIT_FILE)
+    except Exception as error:
+        if os.environ.get("WINGPATH_TRACEBACK"):
+            raise
+        _stop(
+            f"a fault of wingpath itself, nothing was written: {type(error).__name__}: {error}. "
+            "Please report it with the input; WINGPATH_TRACEBACK=1 shows where",
+            EXIT_BUG,
+        )
+
+
+def _stop(message: str, status: int) -> None:
+    from wingpath.cli.console import say
+
+    say(f"wingpath: {message}")
+    sys.exit(status)

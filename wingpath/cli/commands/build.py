@@ -1,0 +1,83 @@
+"""`wingpath build`: panels, proof and report from a spec."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from wingpath.pipeline import WingBuild
+
+__all__ = ["build"]
+
+
+def build(
+    spec: Annotated[Path, typer.Argument(help="The spec, a TOML file.", show_default=False)],
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", help="Folder to write; by default the spec's name beside it."),
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace an earlier build.")] = False,
+    notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Make the panels of a wing, prove every layer, and write everything."""
+    from wingpath.cli.console import progress_bar, show_json
+    from wingpath.io.output_folder import refuse_taken_folder
+    from wingpath.pipeline import build_document, build_wing, design_wing, write_build
+
+    folder = _default_folder(spec) if output is None else output
+    design = design_wing(spec)
+    refuse_taken_folder(folder, force=force)
+    with progress_bar("building") as progress:
+        made = build_wing(design, progress=progress)
+        document = build_document(made, spec_name=spec.name)
+        progress("writing", 0.97)
+        files = write_build(made, folder, document=document, force=force)
+    if json:
+        show_json({**document, "folder": str(folder), "files": [file.name for file in files]})
+    else:
+        _show(made, document, folder, len(files), notes=notes)
+    raise typer.Exit(1 if document["counts"]["error"] else 0)
+
+
+def _default_folder(spec: Path) -> Path:
+    return spec.with_suffix("") if spec.suffix else spec.with_name(f"{spec.name}-build")
+
+
+def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *, notes: bool) -> None:
+    from wingpath.cli.console import finding_lines, show, table_lines
+
+    show(f"{document['name']}: {document['verdict']}.")
+    show()
+    head = ("panel", "from", "to mm", "layers", "one bead", "ribs", "path m", "mass g", "footprint mm")
+    rows = [
+        (
+            panel["panel"],
+            f"{panel['from_mm']:g}",
+            f"{panel['to_mm']:g}",
+            f"{panel['layers']}",
+            "all" if panel["proven"] else "NO",
+            f"{panel['ribs']}",
+            f"{panel['path_m']:.1f}",
+            f"{panel['printed_mass_g']:.1f}",
+            f"{panel['footprint_mm'][0]:.0f} x {panel['footprint_mm'][1]:.0f}",
+        )
+        for panel in document["panels"]
+    ]
+    for line in table_lines(head, rows):
+        show(line)
+    half = document["half_wing"]
+    show(f"Half wing: {half['printed_mass_g']:.1f} g printed, {half['path_m']:.0f} m of bead (estimates).")
+    lines = finding_lines(made.findings, notes=notes)
+    if lines:
+        show()
+        for line in lines:
+            show(line)
+    show()
+    hands = " and ".join(document["wing"]["hands"])
+    show(f"Wrote {count} files for {hands} to {folder}")
+    show("Estimates until proof-loaded. Hot nozzle, fumes, carbon dust: see the cautions")
+    show("in report.json. Next: print one panel and weigh it.")

@@ -1,0 +1,103 @@
+"""`wingpath check`: judge any mesh, layer by layer."""
+
+from __future__ import annotations
+
+from enum import Enum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from wingpath.pipeline import MeshJudgement
+
+__all__ = ["check"]
+
+
+class Axis(str, Enum):
+    """Build direction of a file."""
+
+    x = "x"
+    y = "y"
+    z = "z"
+
+
+def check(
+    meshes: Annotated[list[Path], typer.Argument(help="STL, 3MF or OBJ files.", show_default=False)],
+    bead_mm: Annotated[float, typer.Option(help="Bead width [mm].", min=0.1, max=5.0)] = 0.45,
+    layer_mm: Annotated[float, typer.Option(help="Layer height [mm].", min=0.02, max=5.0)] = 0.25,
+    slot_bond_mm: Annotated[
+        float | None,
+        typer.Option(
+            help="Widest gap that two beads bridge [mm]; by default that of the shipped filament.",
+            min=0.0,
+            max=5.0,
+        ),
+    ] = None,
+    scale: Annotated[
+        float, typer.Option(help="Millimetres in one unit of the file: 25.4 for inches.", min=1e-6, max=1e6)
+    ] = 1.0,
+    up: Annotated[Axis, typer.Option(help="Axis of the file that is the build direction.")] = Axis.z,
+    csv: Annotated[Path | None, typer.Option(help="Write the layer table to this file.")] = None,
+    picture: Annotated[
+        Path | None, typer.Option(help="Draw the worst layer to this file, .png or .svg.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace existing files.")] = False,
+    notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Judge meshes: is every layer one closed bead that lies on the one below?"""
+    from wingpath.cli.console import progress_bar, show_json
+    from wingpath.core.errors import InputError
+    from wingpath.io.output_folder import refuse_taken_file, write_file
+    from wingpath.io.tables import layers_csv
+    from wingpath.pipeline import check_document, check_mesh
+    from wingpath.pipeline.drawing import worst_layer_picture
+
+    if picture is not None and picture.suffix.lower() not in (".png", ".svg"):
+        raise InputError(f"--picture: got {picture.name}; allowed: a name that ends in .png or .svg")
+    for wanted in (csv, picture):
+        if wanted is not None:
+            refuse_taken_file(wanted, force=force)
+    judged = []
+    for path in meshes:
+        with progress_bar(path.name) as progress:
+            judged.append(
+                check_mesh(
+                    path,
+                    bead_mm=bead_mm,
+                    layer_mm=layer_mm,
+                    slot_bond_mm=slot_bond_mm,
+                    scale=scale,
+                    up=up.value,
+                    progress=progress,
+                )
+            )
+    if csv is not None:
+        write_file(csv, layers_csv([one.continuity for one in judged]), force=force)
+    if picture is not None:
+        write_file(picture, worst_layer_picture(judged, picture.suffix.lower()), force=force)
+    document = check_document(judged)
+    if json:
+        show_json(document)
+    else:
+        _show(judged, notes=notes)
+    raise typer.Exit(1 if document["counts"]["error"] else 0)
+
+
+def _show(judged: list[MeshJudgement], *, notes: bool) -> None:
+    from wingpath.cli.console import finding_lines, show
+    from wingpath.pipeline import check_document
+
+    for one in judged:
+        facts = check_document([one])["meshes"][0]
+        size = " x ".join(f"{value:.1f}" for value in facts["size_mm"])
+        show(f"{one.source}: {size} mm, {facts['layers']} layers of {facts['layer_mm']:g} mm.")
+        if facts["proven"]:
+            show(f"Every layer is one closed bead, {facts['path_m']:.1f} m in all.")
+        else:
+            show(f"{facts['layers_of_one_bead']} of {facts['layers']} layers are one closed bead.")
+        for line in finding_lines(one.findings, notes=notes):
+            show(line)
+        show()
+    show("Estimates: a check of geometry does not replace a test print and a proof load.")

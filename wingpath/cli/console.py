@@ -1,0 +1,117 @@
+"""What people read in the terminal: results on stdout, messages and progress on stderr, 80 columns."""
+
+from __future__ import annotations
+
+import sys
+import textwrap
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from wingpath.core.findings import Finding
+    from wingpath.pipeline.progress import Progress
+
+__all__ = ["WIDTH", "finding_lines", "progress_bar", "say", "show", "show_json", "table_lines"]
+
+WIDTH = 80
+"""Columns of all output."""
+
+MOST_SHOWN = 12
+"""Findings of one severity that are listed; the rest are counted."""
+
+
+def show(text: str = "") -> None:
+    """Print a result."""
+    print(_printable(text, sys.stdout))
+
+
+def say(text: str) -> None:
+    """Print a message."""
+    print(_printable(text, sys.stderr), file=sys.stderr)
+
+
+def _printable(text: str, stream: Any) -> str:
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    return text.encode(encoding, "replace").decode(encoding)
+
+
+def show_json(document: dict[str, Any]) -> None:
+    """Print a document and nothing else."""
+    from wingpath.io.tables import json_text
+
+    sys.stdout.write(_printable(json_text(document), sys.stdout))
+
+
+@contextmanager
+def progress_bar(words: str) -> Iterator[Progress]:
+    """Show on stderr what is being done: a bar in a terminal, a line a step elsewhere."""
+    if not sys.stderr.isatty():
+
+        def line(step: str, share: float) -> None:
+            say(f"{words}: {100 * share:3.0f} % {step}")
+
+        yield line
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description:<30.30}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(words, total=1.0)
+
+        def update(step: str, share: float) -> None:
+            bar.update(task, completed=share, description=step)
+
+        yield update
+
+
+def table_lines(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """Lay out a table: first column left, the others right."""
+    cells = [list(head), *[list(row) for row in rows]]
+    widths = [max(len(row[column]) for row in cells) for column in range(len(head))]
+    lines = []
+    for number, row in enumerate(cells):
+        first = row[0].ljust(widths[0])
+        rest = [cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True)]
+        lines.append("  ".join([first, *rest]).rstrip())
+        if number == 0:
+            lines.append("  ".join("-" * width for width in widths))
+    return lines
+
+
+def finding_lines(findings: Sequence[Finding], *, notes: bool) -> list[str]:
+    """Write findings for people, worst first."""
+    lines: list[str] = []
+    for severity in ("error", "warning", "note"):
+        of_kind = [finding for finding in findings if finding.severity == severity]
+        if severity == "note" and not notes:
+            if of_kind:
+                lines.append(f"{len(of_kind)} notes, shown with --notes")
+            continue
+        for finding in of_kind[:MOST_SHOWN]:
+            lines.extend(_finding(finding))
+        if len(of_kind) > MOST_SHOWN:
+            lines.append(f"... and {len(of_kind) - MOST_SHOWN} more {severity}s, all in --json")
+    return lines
+
+
+def _finding(finding: Finding) -> list[str]:
+    place = [] if finding.panel is None else [finding.panel]
+    if finding.layers is not None:
+        first, last = finding.layers
+        place.append(f"layer {first}" if first == last else f"layers {first} to {last}")
+    spot = [
+        f"{axis} {value:.1f}"
+        for axis, value in (("z", finding.z_mm), ("x", finding.x_mm), ("y", finding.y_mm))
+        if value is not None
+    ]
+    if spot:
+        place.append(f"worst at {' '.join(spot)} mm")
+    head = f"{finding.severity.upper()} {finding.code}"
+    if place:
+        head += f" ({', '.join(place)})"
+    text = [head, *textwrap.wrap(f"{finding.message}.", WIDTH - 4)]
+    if finding.remedy:
+        text += textwrap.wrap(f"What to do: {finding.remedy}.", WIDTH - 4)
+    return [text[0], *(f"    {line}" for line in text[1:])]

@@ -1,0 +1,1 @@
+"""Errors, findings, units, tolerances and arrays; knows nothing of wings."""

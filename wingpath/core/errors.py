@@ -1,0 +1,130 @@
+"""The exceptions that wingpath raises, and nothing else.
+
+::
+
+    WingpathError
+    |-- InputError (ValueError)        the input or the usage is wrong; nothing was written
+    |   |-- SpecError                  one or more keys of a spec or profile are wrong
+    |   |-- DesignError                two things in the design cannot both be printed
+    |   |-- AirfoilFileError           a coordinate file is wrong, with the line at fault
+    |   |-- MeshFileError              a mesh file holds no mesh that can be judged
+    |   `-- OutputExistsError          files are in the way and overwriting was not asked for
+    `-- FileAccessError (OSError)      a file could not be read or written
+
+A message says what was got, what is allowed and what to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+__all__ = [
+    "AirfoilFileError",
+    "DesignError",
+    "FileAccessError",
+    "InputError",
+    "MeshFileError",
+    "OutputExistsError",
+    "Problem",
+    "SpecError",
+    "WingpathError",
+]
+
+
+class WingpathError(Exception):
+    """Base of everything that wingpath raises on purpose."""
+
+
+class InputError(WingpathError, ValueError):
+    """The input or the usage is wrong; nothing was written."""
+
+
+class FileAccessError(WingpathError, OSError):
+    """A file could not be read or written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with one key.
+
+    Parameters
+    ----------
+    key : str
+        Path of the key, for example ``station[1].chord_mm``.
+    got : str
+        What the file holds.
+    allowed : str
+        What it may hold.
+    hint : str
+        What to do, for example the nearest key name; may be empty.
+    """
+
+    key: str
+    got: str
+    allowed: str
+    hint: str = ""
+
+    def __str__(self) -> str:
+        text = f"{self.key}: got {self.got}; allowed: {self.allowed}"
+        return f"{text}. {self.hint}" if self.hint else text
+
+
+class SpecError(InputError):
+    """One or more keys of a spec or a profile are wrong; all of them are listed."""
+
+    def __init__(self, source: str, problems: Sequence[Problem]) -> None:
+        self.source = source
+        self.problems = tuple(problems)
+        count = len(self.problems)
+        head = f"{source}: {count} problem{'s' if count != 1 else ''}"
+        super().__init__("\n".join([head, *(f"  {problem}" for problem in self.problems)]))
+
+
+class DesignError(InputError):
+    """Two things in the design cannot both be printed.
+
+    Parameters
+    ----------
+    culprits : sequence of str
+        Key paths of what is in conflict, for example ``("tube[0]", "station[1]")``.
+    reason : str
+        What goes wrong and where.
+    remedy : str
+        The smallest change that would help, with a number.
+    """
+
+    def __init__(self, culprits: Sequence[str], reason: str, remedy: str) -> None:
+        self.culprits = tuple(culprits)
+        self.reason = reason
+        self.remedy = remedy
+        super().__init__(f"{' and '.join(self.culprits)}: {reason}. {remedy}.")
+
+
+class AirfoilFileError(InputError):
+    """A coordinate file is wrong.
+
+    Parameters
+    ----------
+    source : str
+        The file.
+    line : int or None
+        Line at fault, counted from 1; None when it is the file as a whole.
+    reason : str
+        What is wrong and what is expected instead.
+    """
+
+    def __init__(self, source: str, line: int | None, reason: str) -> None:
+        self.source = source
+        self.line = line
+        self.reason = reason
+        place = f"{source}, line {line}" if line is not None else source
+        super().__init__(f"{place}: {reason}")
+
+
+class MeshFileError(InputError):
+    """A mesh file holds nothing that can be judged."""
+
+
+class OutputExistsError(InputError):
+    """Files are in the way and overwriting was not asked for."""

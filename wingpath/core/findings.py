@@ -1,0 +1,108 @@
+"""Findings: what a check has to say, as data.
+
+A check reports and never repairs; whoever called it decides what is fatal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+__all__ = ["CODES", "SEVERITIES", "Finding", "Severity", "sort_findings", "worst_severity"]
+
+Severity = Literal["error", "warning", "note"]
+
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+"""From worst to mildest."""
+
+CODES: dict[str, str] = {
+    "second-contour": "a layer has a hole or an island: the nozzle must travel",
+    "pinch": "one contour, but the path inside it falls apart or closes a second ring",
+    "long-step": "the next layer's path cannot start where this one ends",
+    "airborne": "bead with no bead under it",
+    "steep": "bead beyond the overhang limit",
+    "open-slot": "beads beside a slot farther apart than the filament bridges",
+    "loose-rib": "a slot ends too far from the skin it should touch",
+    "thin-lost": "solid thinner than a bead that the path drops",
+    "open-mesh": "the mesh is not watertight",
+    "too-big": "a panel does not fit the build volume",
+    "empty-layer": "a layer inside the part holds no solid to print",
+    "overlapping-solids": "the mesh holds bodies or faces that overlap",
+    "inside-out": "the surface faces the wrong way",
+    "odd-scale": "the size suggests another unit than millimetres",
+    "no-rib": "the spec asks for ribs but no section is thick enough for one",
+    "uncalibrated": "the filament's values are published or judged, not measured on this printer",
+}
+"""Every code a finding may carry, with its meaning. The codes are stable: scripts rely on them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that a check found.
+
+    Parameters
+    ----------
+    code : str
+        One of :data:`CODES`.
+    severity : {"error", "warning", "note"}
+        ``error``: the print would travel, the part does not fit or a limit is broken.
+    panel : str or None
+        The panel or the mesh that it concerns.
+    layers : tuple of int or None
+        First and last layer, counted from 1.
+    z_mm, x_mm, y_mm : float or None
+        The worst place, in the frame of the printed part [mm].
+    found, limit : float or None
+        What was found and what it was held against, in `unit`.
+    unit : str
+        Unit of `found` and `limit`; empty for a count.
+    message : str
+        What is the matter, in words.
+    remedy : str
+        What to do about it.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    remedy: str
+    panel: str | None = None
+    layers: tuple[int, int] | None = None
+    z_mm: float | None = None
+    x_mm: float | None = None
+    y_mm: float | None = None
+    found: float | None = None
+    limit: float | None = None
+    unit: str = ""
+
+    def __post_init__(self) -> None:
+        if self.code not in CODES:
+            raise ValueError(f"unknown finding code {self.code!r}; known: {', '.join(CODES)}")
+        if self.severity not in SEVERITIES:
+            raise ValueError(f"unknown severity {self.severity!r}; known: {', '.join(SEVERITIES)}")
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the finding as plain values for JSON, lengths rounded to a micrometre."""
+        data = asdict(self)
+        data["layers"] = list(self.layers) if self.layers is not None else None
+        for key in ("z_mm", "x_mm", "y_mm", "found", "limit"):
+            if data[key] is not None:
+                data[key] = round(float(data[key]), 4)
+        return data
+
+
+def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return the findings, worst first, then by panel and height."""
+    return tuple(
+        sorted(
+            findings,
+            key=lambda f: (SEVERITIES.index(f.severity), f.panel or "", f.layers or (0, 0), f.code),
+        )
+    )
+
+
+def worst_severity(findings: Iterable[Finding]) -> Severity | None:
+    """Return the worst severity present, or None without findings."""
+    present = {finding.severity for finding in findings}
+    return next((severity for severity in SEVERITIES if severity in present), None)

@@ -1,0 +1,18 @@
+"""Conversion factors; inside, everything is mm, g, s, N, MPa and degrees."""
+
+from __future__ import annotations
+
+__all__ = ["MM2_PER_DM2", "MM3_PER_CM3", "MM_PER_UNIT"]
+
+MM_PER_UNIT: dict[str, float] = {
+    "micron": 1e-3,
+    "millimeter": 1.0,
+    "centimeter": 10.0,
+    "inch": 25.4,
+    "foot": 304.8,
+    "meter": 1000.0,
+}
+"""Millimetres in one of each length unit that a 3MF file may name."""
+
+MM2_PER_DM2 = 10_000.0
+MM3_PER_CM3 = 1000.0

@@ -1,0 +1,1 @@
+"""Pure geometry: curves, airfoils, outlines, meshes."""

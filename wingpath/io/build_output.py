@@ -1,0 +1,70 @@
+"""What `build` writes: panels, layer table and report, all or none."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from wingpath.build.continuity import Continuity
+from wingpath.geometry.mesh import Mesh
+from wingpath.io.output_folder import write_folder
+from wingpath.io.stl import write_stl
+from wingpath.io.tables import json_text, layers_csv
+from wingpath.io.threemf import write_3mf
+
+__all__ = ["is_output_name", "write_build_files"]
+
+OUTPUT_NAME = re.compile(
+    r"(panel|aileron)-\d+-(left|right)\.(stl|3mf|gcode)|layers\.csv|report\.(json|html)|wing\.step"
+)
+"""Names of the files that a build may write; a new build replaces these and no others."""
+
+
+def is_output_name(name: str) -> bool:
+    """Return whether a file of that name is a build's."""
+    return OUTPUT_NAME.fullmatch(name) is not None
+
+
+def write_build_files(
+    folder: Path,
+    *,
+    meshes: Mapping[str, Mesh],
+    parts: tuple[Continuity, ...],
+    report: dict[str, Any],
+    title: str,
+    force: bool,
+) -> tuple[Path, ...]:
+    """Write all files of a build.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to.
+    meshes : mapping of str to Mesh
+        Meshes by the stem of their files, for example ``panel-1-left``.
+    parts : tuple of Continuity
+        The judged layers, once for both hands.
+    report : dict
+        The content of `report.json`.
+    title : str
+        Name of the aircraft, for the headers of mesh files.
+    force : bool
+        Whether an existing folder may be replaced.
+
+    Raises
+    ------
+    OutputExistsError, FileAccessError
+        See :func:`wingpath.io.output_folder.write_folder`.
+    """
+
+    def fill(fresh: Path) -> None:
+        for stem, mesh in meshes.items():
+            name = f"wing {title} {stem}"
+            write_stl(fresh / f"{stem}.stl", mesh, title=name)
+            write_3mf(fresh / f"{stem}.3mf", mesh, name=name)
+        (fresh / "layers.csv").write_text(layers_csv(parts), encoding="utf-8")
+        (fresh / "report.json").write_text(json_text(report), encoding="utf-8")
+
+    return write_folder(folder, fill, force=force, ours=is_output_name)

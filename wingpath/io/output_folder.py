@@ -1,0 +1,167 @@
+"""A folder that appears with all of its files, or not at all."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from wingpath.core.errors import FileAccessError, OutputExistsError
+
+__all__ = ["refuse_taken_file", "refuse_taken_folder", "write_file", "write_folder"]
+
+MARK = ".wingpath-part-"
+"""Start of the name of a folder that is still being written."""
+
+
+def refuse_taken_folder(folder: Path, *, force: bool) -> None:
+    """Raise early when a folder cannot become the output.
+
+    Raises
+    ------
+    OutputExistsError
+        When it holds files and `force` is not set, or when it is a file.
+    """
+    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+        raise OutputExistsError(
+            f"{folder}: is not a folder, so no files can be written into it; choose another with -o"
+        )
+    if folder.is_dir() and any(folder.iterdir()) and not force:
+        raise OutputExistsError(
+            f"{folder}: exists and is not empty; nothing was written. "
+            "Choose another folder with -o, or replace what is there with --force"
+        )
+
+
+def write_folder(
+    folder: Path, fill: Callable[[Path], None], *, force: bool, ours: Callable[[str], bool]
+) -> tuple[Path, ...]:
+    """Fill a folder, all files or none.
+
+    Everything is written into a folder beside the wanted one, which then takes its place. Files of an
+    earlier run go; files that are not ours stay.
+
+    Parameters
+    ----------
+    folder : Path
+        The wanted folder.
+    fill : callable
+        Writes all files into the folder that it is given.
+    force : bool
+        Whether an existing folder may be replaced.
+    ours : callable
+        Whether a file of that name is one that a run writes.
+
+    Returns
+    -------
+    tuple of Path
+        The files.
+
+    Raises
+    ------
+    OutputExistsError
+        See :func:`refuse_taken_folder`.
+    FileAccessError
+        When something could not be written; the earlier contents are then untouched.
+    """
+    refuse_taken_folder(folder, force=force)
+    folder = folder.absolute()
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        _sweep(folder)
+        fresh = Path(tempfile.mkdtemp(prefix=f"{MARK}{folder.name}-", dir=folder.parent))
+    except OSError as error:
+        raise FileAccessError(f"{folder}: cannot be made ({error.strerror or error})") from error
+    try:
+        fill(fresh)
+        fresh.chmod(0o755)
+        names = sorted(path.name for path in fresh.iterdir())
+        _swap(folder, fresh, ours)
+    except OSError as error:
+        raise FileAccessError(
+            f"{folder}: could not be written ({error.strerror or error}); nothing was changed"
+        ) from error
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+    return tuple(folder / name for name in names)
+
+
+def _swap(folder: Path, fresh: Path, ours: Callable[[str], bool]) -> None:
+    if not folder.exists():
+        os.rename(fresh, folder)
+        return
+    old = fresh.with_name(f"{fresh.name}-old")
+    os.rename(folder, old)
+    try:
+        os.rename(fresh, folder)
+    except OSError:
+        os.rename(old, folder)
+        raise
+    for entry in old.iterdir():
+        if not ours(entry.name) and not (folder / entry.name).exists():
+            os.rename(entry, folder / entry.name)
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _sweep(folder: Path) -> None:
+    """Clear what a run that was killed left behind, and put back a folder it had moved aside."""
+    for left in folder.parent.glob(f"{MARK}{folder.name}-*"):
+        if left.name.endswith("-old") and not folder.exists():
+            os.rename(left, folder)
+        elif not _fresh_enough(left):
+            shutil.rmtree(left, ignore_errors=True)
+
+
+STALE_S = 3600.0
+"""A part-written folder older than this belongs to no run that is still alive [s]."""
+
+
+def _fresh_enough(path: Path) -> bool:
+    import time
+
+    try:
+        return time.time() - path.stat().st_mtime < STALE_S
+    except OSError:
+        return False
+
+
+def refuse_taken_file(path: Path, *, force: bool) -> None:
+    """Raise early when a file cannot be written.
+
+    Raises
+    ------
+    OutputExistsError
+        When it exists and `force` is not set, or when it is a folder.
+    """
+    if path.is_dir():
+        raise OutputExistsError(f"{path}: is a folder; give the name of a file")
+    if path.exists() and not force:
+        raise OutputExistsError(f"{path}: exists; nothing was written. Replace it with --force")
+
+
+def write_file(path: Path, data: bytes | str, *, force: bool) -> None:
+    """Write one file, whole or not at all.
+
+    Raises
+    ------
+    OutputExistsError
+        When it exists and `force` is not set.
+    FileAccessError
+        When it cannot be written.
+    """
+    refuse_taken_file(path, force=force)
+    raw = data.encode() if isinstance(data, str) else data
+    try:
+        handle, name = tempfile.mkstemp(prefix=MARK, dir=path.absolute().parent)
+    except OSError as error:
+        raise FileAccessError(f"{path}: cannot be written ({error.strerror or error})") from error
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(raw)
+        os.chmod(name, 0o644)
+        os.replace(name, path)
+    except OSError as error:
+        Path(name).unlink(missing_ok=True)
+        raise FileAccessError(f"{path}: cannot be written ({error.strerror or error})") from error

@@ -1,0 +1,1 @@
+"""What the maker describes: spec, profiles, wing, ribs, fittings, panels."""

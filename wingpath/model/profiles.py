@@ -1,0 +1,280 @@
+"""Profiles: printers, filaments and tubes as checked values, each with where its numbers come from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from itertools import pairwise
+from typing import Any, Literal, TypeVar
+
+from pydantic import Field, ValidationError
+
+from wingpath.core.errors import Problem, SpecError
+from wingpath.model.printer_blocks import NAMED_VALUES, named_in
+from wingpath.model.printing_values import (
+    Acceleration,
+    BedLength,
+    BedMargin,
+    Block,
+    BoreAllowance,
+    BridgeLimit,
+    Density,
+    FanPercent,
+    FilamentDiameter,
+    Modulus,
+    NozzleDiameter,
+    NozzleTemperature,
+    OverhangLimit,
+    PlateTemperature,
+    PoissonRatio,
+    PowerExponent,
+    PrintSpeed,
+    Strength,
+    Throughput,
+    ZShare,
+)
+from wingpath.model.profile_base import Profile, ValueSource
+from wingpath.model.spec import FilamentRef, PrinterRef
+from wingpath.model.spec_base import Number, SpecTable, Switch
+from wingpath.model.spec_fittings import TubeSpec
+from wingpath.model.spec_problems import field_problems
+
+__all__ = [
+    "FilamentProfile",
+    "FoamingRow",
+    "PrinterProfile",
+    "StockSize",
+    "TubeMaterial",
+    "ValueSource",
+    "profile_from_dict",
+    "with_filament_overrides",
+    "with_printer_overrides",
+    "with_tube_overrides",
+]
+
+
+class PrinterProfile(Profile):
+    """A printer: what it can hold and what it is sent before and after a print."""
+
+    bed_x_mm: BedLength = Field(description="width of the bed")
+    bed_y_mm: BedLength = Field(description="depth of the bed")
+    height_mm: BedLength = Field(description="greatest height of a part")
+    margin_mm: BedMargin = Field(default=5.0, description="rim of the bed that stays unused")
+    nozzle_mm: NozzleDiameter = Field(default=0.4, description="nozzle diameter")
+    bed_origin: Literal["corner", "centre"] = Field(default="corner", description="where x = 0, y = 0 lies")
+    max_speed_mm_s: PrintSpeed = Field(default=150.0, description="highest speed")
+    acceleration_mm_s2: Acceleration = Field(default=1000.0, description="acceleration")
+    relative_extrusion: Switch = Field(
+        default=True, description="whether filament lengths are written move by move"
+    )
+    arcs: Switch = Field(default=False, description="whether the printer understands arc moves")
+    filament_diameter_mm: FilamentDiameter = Field(default=1.75, description="filament diameter")
+    start_gcode: Block = Field(default="", description="what is sent before the first layer")
+    end_gcode: Block = Field(default="", description="what is sent after the last layer")
+
+    @property
+    def usable_x_mm(self) -> float:
+        """Width of the bed inside the margin [mm]."""
+        return self.bed_x_mm - 2.0 * self.margin_mm
+
+    @property
+    def usable_y_mm(self) -> float:
+        """Depth of the bed inside the margin [mm]."""
+        return self.bed_y_mm - 2.0 * self.margin_mm
+
+    @property
+    def centre_mm(self) -> tuple[float, float]:
+        """Middle of the bed in the printer's own coordinates [mm]."""
+        return (0.0, 0.0) if self.bed_origin == "centre" else (self.bed_x_mm / 2.0, self.bed_y_mm / 2.0)
+
+    def _own_problems(self) -> Iterable[Problem]:
+        smaller = min(self.bed_x_mm, self.bed_y_mm)
+        if 2.0 * self.margin_mm >= smaller:
+            yield Problem(
+                "margin_mm", f"{self.margin_mm:g} mm", f"less than half of the bed, {smaller / 2.0:g} mm here"
+            )
+        for key in ("start_gcode", "end_gcode"):
+            for name in named_in(getattr(self, key)):
+                if name not in NAMED_VALUES:
+                    yield Problem(key, f"{{{name[:40]}}}", f"the names {', '.join(NAMED_VALUES)} in braces")
+
+
+class FoamingRow(SpecTable):
+    """How much the filament grows at one temperature."""
+
+    temperature_c: NozzleTemperature = Field(description="temperature of the nozzle")
+    ratio: Number = Field(ge=0.5, le=8, description="volume that comes out over filament volume that goes in")
+
+
+class FilamentProfile(Profile):
+    """A filament: how it foams, what it weighs, what it bears."""
+
+    density_g_cm3: Density = Field(description="density of the filament, unfoamed")
+    foaming: tuple[FoamingRow, ...] = Field(
+        min_length=1, max_length=100, description="foaming ratio by nozzle temperature"
+    )
+    temperature_min_c: NozzleTemperature = Field(description="lowest temperature that it prints at")
+    temperature_max_c: NozzleTemperature = Field(description="highest temperature that it prints at")
+    bed_temperature_c: PlateTemperature = Field(default=55.0, description="bed temperature")
+    fan_percent: FanPercent = Field(default=0.0, description="part cooling fan")
+    max_volumetric_mm3_s: Throughput = Field(description="most filament that can be melted")
+    e_modulus_mpa: Modulus = Field(description="stiffness along a bead, unfoamed")
+    strength_mpa: Strength = Field(description="tensile strength along a bead, unfoamed")
+    stiffness_exponent: PowerExponent = Field(description="power of the density ratio in the stiffness")
+    strength_exponent: PowerExponent = Field(description="power of the density ratio in the strength")
+    z_stiffness: ZShare = Field(description="share of the stiffness left across layers")
+    z_strength: ZShare = Field(description="share of the strength left across layers")
+    poisson: PoissonRatio = Field(description="Poisson ratio")
+    overhang_limit_deg: OverhangLimit = Field(
+        default=45.0, description="steepest lean of a wall that prints well, from the vertical"
+    )
+    bridge_limit_mm: BridgeLimit = Field(default=5.0, description="longest bead in the air in one piece")
+    bore_allowance_mm: BoreAllowance = Field(
+        default=0.3, description="clearance that a tube needs in a printed bore, on the diameter"
+    )
+    calibrated: Switch = Field(
+        default=False, description="whether its values were measured on the printer that is used"
+    )
+
+    @property
+    def foaming_range_c(self) -> tuple[float, float]:
+        """Lowest and highest temperature of the foaming table [°C]."""
+        return self.foaming[0].temperature_c, self.foaming[-1].temperature_c
+
+    def foaming_ratio(self, temperature_c: float) -> float:
+        """Return the volume that comes out over the filament volume that goes in.
+
+        Parameters
+        ----------
+        temperature_c : float
+            Temperature of the nozzle [°C]. Linear between the rows of the table; outside
+            :attr:`foaming_range_c` the nearest row holds.
+        """
+        rows = self.foaming
+        if temperature_c <= rows[0].temperature_c:
+            return rows[0].ratio
+        for below, above in pairwise(rows):
+            if temperature_c <= above.temperature_c:
+                share = (temperature_c - below.temperature_c) / (above.temperature_c - below.temperature_c)
+                return below.ratio + share * (above.ratio - below.ratio)
+        return rows[-1].ratio
+
+    def fill(self, *, flow: float, temperature_c: float) -> float:
+        """Return the bead's real volume over its nominal volume, ``flow x ratio``; 1 is just full."""
+        return flow * self.foaming_ratio(temperature_c)
+
+    def bonded_gap_mm(self, bead_mm: float, flow: float, temperature_c: float) -> float:
+        """Return the widest gap between two nominal beads that foaming closes [mm].
+
+        At a fixed layer height the bead's width grows as its volume, so two beads whose nominal flanks
+        are `g` apart touch when ``bead + g <= bead x flow x ratio``. Never negative.
+
+        Parameters
+        ----------
+        bead_mm : float
+            Nominal width of the bead [mm].
+        flow : float
+            Extruded volume over the nominal volume of the bead.
+        temperature_c : float
+            Temperature of the nozzle [°C].
+        """
+        return max(0.0, bead_mm * (self.fill(flow=flow, temperature_c=temperature_c) - 1.0))
+
+    def wall_density_g_cm3(self, flow: float) -> float:
+        """Return mass over nominal volume of the path [g/cm3].
+
+        By conservation of mass this is ``density x flow``, whatever the foaming does.
+        """
+        return self.density_g_cm3 * flow
+
+    def _own_problems(self) -> Iterable[Problem]:
+        if self.temperature_min_c >= self.temperature_max_c:
+            yield Problem(
+                "temperature_min_c and temperature_max_c",
+                f"from {self.temperature_min_c:g} to {self.temperature_max_c:g} °C",
+                "a lowest temperature under the highest",
+            )
+        for i, (below, above) in enumerate(pairwise(self.foaming), start=1):
+            if above.temperature_c <= below.temperature_c:
+                yield Problem(
+                    f"foaming[{i}].temperature_c",
+                    f"{above.temperature_c:g} °C",
+                    f"more than the row before it, {below.temperature_c:g} °C",
+                )
+
+
+class StockSize(SpecTable):
+    """A size that is commonly sold."""
+
+    shape: Literal["round", "square", "strip"] = Field(default="round", description="shape of the section")
+    outer_mm: Number = Field(default=0.0, ge=0, le=60, description="outside diameter or side")
+    inner_mm: Number = Field(default=0.0, ge=0, le=59, description="inside diameter; 0 for a rod")
+    width_mm: Number = Field(default=0.0, ge=0, le=60, description="of a strip: the longer side")
+    height_mm: Number = Field(default=0.0, ge=0, le=60, description="of a strip: the shorter side")
+
+
+class TubeMaterial(Profile):
+    """What a bought tube, rod or strip is made of."""
+
+    e_modulus_mpa: Number = Field(ge=100, le=500_000, description="stiffness along the tube")
+    g_modulus_mpa: Number = Field(ge=50, le=200_000, description="shear stiffness")
+    density_g_cm3: Number = Field(ge=0.05, le=20, description="density")
+    allowable_mpa: Number = Field(ge=1, le=5000, description="bending stress that it may bear")
+    stock: tuple[StockSize, ...] = Field(
+        default=(), max_length=100, description="sizes that are commonly sold"
+    )
+
+
+AnyProfile = TypeVar("AnyProfile", bound=Profile)
+
+
+def profile_from_dict(kind: type[AnyProfile], data: Mapping[str, Any], *, source: str) -> AnyProfile:
+    """Validate plain data, as a TOML file holds it.
+
+    Parameters
+    ----------
+    kind : type
+        :class:`PrinterProfile`, :class:`FilamentProfile` or :class:`TubeMaterial`.
+    data : mapping
+        Keys and values.
+    source : str
+        Where the data came from, for messages.
+
+    Raises
+    ------
+    SpecError
+        With every key that is wrong.
+    """
+    try:
+        return kind.model_validate(data)
+    except ValidationError as error:
+        raise SpecError(source, field_problems(kind, error.errors(include_url=False))) from None
+
+
+def _overridden(profile: AnyProfile, changes: Mapping[str, Any], *, source: str) -> AnyProfile:
+    if not changes:
+        return profile
+    here = ValueSource(kind="judgement", note=f"set in {source}, not in the profile")
+    kept = {key: value for key, value in profile.sources if key not in changes}
+    data = profile.model_dump() | dict(changes) | {"sources": kept | dict.fromkeys(changes, here)}
+    return profile_from_dict(type(profile), data, source=source)
+
+
+def _given(table: SpecTable, leave_out: frozenset[str]) -> dict[str, Any]:
+    return {key: value for key, value in table if value is not None and key not in leave_out}
+
+
+def with_printer_overrides(profile: PrinterProfile, ref: PrinterRef) -> PrinterProfile:
+    """Return the profile with the values that ``[printer]`` of a spec sets instead."""
+    return _overridden(profile, _given(ref, frozenset({"profile"})), source="[printer] of the spec")
+
+
+def with_filament_overrides(profile: FilamentProfile, ref: FilamentRef) -> FilamentProfile:
+    """Return the profile with the values that ``[filament]`` of a spec sets instead."""
+    return _overridden(profile, _given(ref, frozenset({"profile"})), source="[filament] of the spec")
+
+
+def with_tube_overrides(material: TubeMaterial, tube: TubeSpec) -> TubeMaterial:
+    """Return the material with the values that a ``[[tube]]`` of a spec sets instead."""
+    keys = ("e_modulus_mpa", "g_modulus_mpa", "density_g_cm3", "allowable_mpa")
+    changes = {key: getattr(tube, key) for key in keys if getattr(tube, key) is not None}
+    return _overridden(material, changes, source="[[tube]] of the spec")

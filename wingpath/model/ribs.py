@@ -1,0 +1,131 @@
+"""Where ribs and spar webs run: upright planes through the wing, placed in wing coordinates.
+
+Every plane holds the y direction, so inside a layer each slot is a line along y at one x.
+Because the planes are placed on the wing and not on a panel, ribs run on across a joint.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wingpath.core.arrays import FloatArray, frozen_floats
+from wingpath.core.errors import DesignError
+from wingpath.model.spec import Spec
+from wingpath.model.wing import Wing
+
+__all__ = ["RibPlane", "rib_planes", "web_planes"]
+
+LEAST_WEB_GAP_BEADS = 2.0
+"""Two slots that run side by side need two beads between them, one for each."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RibPlane:
+    """One slot's middle plane.
+
+    Parameters
+    ----------
+    name : str
+        Name for messages, for example ``aft rib 12`` or ``spar_web[0]``.
+    run : {"aft", "forward", "web"}
+        Which way it runs along the chord, seen going outboard.
+    knots_z_mm, knots_x_mm : ndarray, shape (k,)
+        Its trace from above: straight between the knots [mm].
+    """
+
+    name: str
+    run: Literal["aft", "forward", "web"]
+    knots_z_mm: FloatArray
+    knots_x_mm: FloatArray
+
+    def __post_init__(self) -> None:
+        for field in ("knots_z_mm", "knots_x_mm"):
+            object.__setattr__(self, field, frozen_floats(getattr(self, field), (None,), name=field))
+
+    def x_mm(self, z_mm: ArrayLike) -> FloatArray:
+        """Return x of the plane at `z_mm`, continued straight beyond the ends of ribs [mm]."""
+        z = np.asarray(z_mm, float)
+        inside = np.interp(z, self.knots_z_mm, self.knots_x_mm)
+        slopes = np.diff(self.knots_x_mm) / np.diff(self.knots_z_mm)
+        before = np.minimum(z - self.knots_z_mm[0], 0.0) * slopes[0]
+        after = np.maximum(z - self.knots_z_mm[-1], 0.0) * slopes[-1]
+        return np.asarray(inside + before + after)
+
+
+def rib_planes(spec: Spec, wing: Wing) -> tuple[RibPlane, ...]:
+    """Return the planes of the ribs of a spec: aft-running, forward-running or both.
+
+    Notes
+    -----
+    ``x = i pitch + z tan(angle)`` for the aft run, ``x = (i + 1/2) pitch - z tan(angle)`` for the
+    forward run, so that the two runs halve each other's bays at the root.
+    """
+    span = wing.semi_span_mm
+    x = np.concatenate([station.outline[:, 0] for station in wing.stations])
+    slope = np.tan(np.deg2rad(spec.ribs.angle_deg))
+    pitch = spec.ribs.pitch_mm
+    planes = []
+    runs: list[tuple[Literal["aft", "forward"], float, float]] = []
+    if spec.ribs.run in ("aft", "both"):
+        runs.append(("aft", slope, 0.0))
+    if spec.ribs.run in ("forward", "both"):
+        runs.append(("forward", -slope, 0.5 * pitch))
+    for run, lean, offset in runs:
+        shift = (0.0, lean * span)
+        first = int(np.floor((x.min() - max(shift) - offset) / pitch))
+        last = int(np.ceil((x.max() - min(shift) - offset) / pitch))
+        for count, index in enumerate(range(first, last + 1), start=1):
+            root = offset + index * pitch
+            planes.append(
+                RibPlane(
+                    f"{run} rib {count}",
+                    run,
+                    np.array([0.0, span]),
+                    np.array([root, root + lean * span]),
+                )
+            )
+    return tuple(planes)
+
+
+def web_planes(spec: Spec, wing: Wing) -> tuple[RibPlane, ...]:
+    """Return the planes of the spar webs of a spec, straight between stations.
+
+    Raises
+    ------
+    DesignError
+        When two webs run closer together than two beads.
+    """
+    planes = []
+    for number, web in enumerate(spec.spar_webs):
+        start = web.from_mm
+        end = wing.semi_span_mm if web.to_mm is None else web.to_mm
+        between = [z for z in wing.station_spans_mm if start < z < end]
+        z = np.array([start, *between, end])
+        fraction = np.interp(z, [start, end], [web.chord_fraction, web.end_fraction])
+        x = wing.chord_point_mm(fraction, z)[:, 0]
+        planes.append(RibPlane(f"spar_web[{number}]", "web", z, x))
+    for one, other in combinations(planes, 2):
+        _refuse_close_webs(one, other, LEAST_WEB_GAP_BEADS * spec.bead_mm)
+    return tuple(planes)
+
+
+def _refuse_close_webs(one: RibPlane, other: RibPlane, least_mm: float) -> None:
+    start = max(one.knots_z_mm[0], other.knots_z_mm[0])
+    end = min(one.knots_z_mm[-1], other.knots_z_mm[-1])
+    if end <= start:
+        return
+    z = np.linspace(start, end, 200)
+    apart = np.abs(one.x_mm(z) - other.x_mm(z))
+    closest = int(np.argmin(apart))
+    if apart[closest] < least_mm:
+        raise DesignError(
+            (one.name, other.name),
+            f"they run {apart[closest]:.2f} mm apart at span {z[closest]:.0f} mm, and two slots side by "
+            f"side need two bead widths, {least_mm:.2f} mm",
+            f"Move one of them by {least_mm - apart[closest]:.2f} mm along the chord",
+        )

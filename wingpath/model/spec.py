@@ -1,0 +1,330 @@
+"""The spec: what the maker describes, validated as a whole.
+
+Only two stations are needed; every other value has a default. All that is wrong is told at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Literal
+
+from pydantic import Field, ValidationError, model_validator
+
+from wingpath.core.errors import SpecError
+from wingpath.model.printing_values import (
+    Acceleration,
+    BedLength,
+    BedMargin,
+    Block,
+    BoreAllowance,
+    BridgeLimit,
+    Density,
+    FanPercent,
+    FilamentDiameter,
+    Modulus,
+    NozzleDiameter,
+    NozzleTemperature,
+    OverhangLimit,
+    PlateTemperature,
+    PoissonRatio,
+    PowerExponent,
+    PrintSpeed,
+    Strength,
+    Throughput,
+    ZShare,
+)
+from wingpath.model.spec_base import ONE_LINE, Number, SpecTable, Switch
+from wingpath.model.spec_checks import contradictions
+from wingpath.model.spec_fittings import (
+    AileronSpec,
+    DuctSpec,
+    PinSpec,
+    PlateBaySpec,
+    ServoBaySpec,
+    SparWebSpec,
+    TabSpec,
+    TubeSpec,
+)
+from wingpath.model.spec_problems import spec_problems
+
+__all__ = [
+    "AircraftSpec",
+    "FilamentRef",
+    "PanelsSpec",
+    "PrintSpec",
+    "PrinterRef",
+    "RibsSpec",
+    "SlotsSpec",
+    "Spec",
+    "StationSpec",
+    "WingSpec",
+    "spec_from_dict",
+]
+
+NECK_BEADS = 1.7
+"""Default neck in bead widths: over 1 the path holds together, under 2 the rib touches the far skin."""
+
+TRAILING_EDGE_BEADS = 2.0
+"""Default least thickness of the trailing edge in bead widths: one bead out, one bead back."""
+
+MOST_STATIONS = 200
+MOST_FITTINGS = 50
+
+
+class AircraftSpec(SpecTable):
+    """What the loads are worked out from."""
+
+    all_up_mass_g: Number = Field(ge=1, le=100_000, description="mass of the whole aircraft, ready to fly")
+    load_factor: Number = Field(
+        default=6.0, ge=1, le=100, description="limit load factor, in multiples of the weight"
+    )
+    max_speed_m_s: Number = Field(default=25.0, ge=1, le=150, description="highest speed flown")
+
+
+class StationSpec(SpecTable):
+    """A place along the span where chord, airfoil and twist are given; the root comes first."""
+
+    span_mm: Number = Field(ge=0, le=5000, description="distance from the root, 0 for the first station")
+    chord_mm: Number = Field(ge=20, le=1000, description="chord of the section")
+    leading_edge_mm: Number = Field(
+        default=0.0, ge=-2000, le=2000, description="leading edge aft of the root leading edge"
+    )
+    twist_deg: Number = Field(
+        default=0.0, ge=-20, le=20, description="twist about the quarter chord, nose up positive"
+    )
+    airfoil: str = Field(
+        default="naca2412",
+        min_length=1,
+        max_length=200,
+        description="a profile name, a NACA 4- or 5-digit designation, or the path of a .dat file",
+    )
+
+
+class WingSpec(SpecTable):
+    """The wing as a whole."""
+
+    hand: Literal["left", "right", "both"] = Field(default="both", description="which half wings to write")
+    trailing_edge_mm: Number | None = Field(
+        default=None,
+        ge=0.2,
+        le=5,
+        description="least thickness of the trailing edge; left out: 2 bead widths",
+    )
+    tip: Literal["closed", "open"] = Field(default="closed", description="whether the tip is closed by skin")
+
+
+class RibsSpec(SpecTable):
+    """The printed ribs."""
+
+    run: Literal["aft", "forward", "both", "none"] = Field(
+        default="both", description="which way the ribs run along the chord, seen going outboard"
+    )
+    pitch_mm: Number = Field(
+        default=30.0,
+        ge=5,
+        le=500,
+        description="between neighbouring ribs of one run, along the chord inside a layer",
+    )
+    angle_deg: Number = Field(
+        default=45.0, ge=20, le=60, description="angle of the rib planes to the build direction"
+    )
+
+
+class SlotsSpec(SpecTable):
+    """The thin cuts whose two beads fuse into a rib."""
+
+    width_mm: Number = Field(default=0.06, ge=0.005, le=0.5, description="width inside a layer")
+    neck_mm: Number | None = Field(
+        default=None,
+        ge=0.2,
+        le=2.4,
+        description="solid left between the end of a slot and the far skin; left out: 1.7 bead widths",
+    )
+
+
+class PanelsSpec(SpecTable):
+    """Where the half wing is split into printed pieces."""
+
+    joints_mm: tuple[Number, ...] | None = Field(
+        default=None,
+        max_length=MOST_FITTINGS,
+        description="places of the joints along the span; left out: fewest panels that fit the printer, "
+        "an empty list: one panel",
+    )
+
+
+class PrinterRef(SpecTable):
+    """The printer, by the name of its profile; any key of the profile can be set here instead."""
+
+    profile: str = Field(
+        default="bed-220", min_length=1, max_length=200, description="a name of profiles/printers, or a path"
+    )
+    bed_x_mm: BedLength | None = Field(default=None, description="width of the bed")
+    bed_y_mm: BedLength | None = Field(default=None, description="depth of the bed")
+    height_mm: BedLength | None = Field(default=None, description="greatest height of a part")
+    margin_mm: BedMargin | None = Field(default=None, description="rim of the bed that stays unused")
+    nozzle_mm: NozzleDiameter | None = Field(default=None, description="nozzle diameter")
+    bed_origin: Literal["corner", "centre"] | None = Field(
+        default=None, description="where x = 0, y = 0 lies on the bed"
+    )
+    max_speed_mm_s: PrintSpeed | None = Field(default=None, description="highest speed")
+    acceleration_mm_s2: Acceleration | None = Field(default=None, description="acceleration")
+    relative_extrusion: Switch | None = Field(
+        default=None, description="whether filament lengths are written move by move"
+    )
+    arcs: Switch | None = Field(default=None, description="whether the printer understands arc moves")
+    filament_diameter_mm: FilamentDiameter | None = Field(default=None, description="filament diameter")
+    start_gcode: Block | None = Field(default=None, description="what is sent before the first layer")
+    end_gcode: Block | None = Field(default=None, description="what is sent after the last layer")
+
+
+class FilamentRef(SpecTable):
+    """The filament, by the name of its profile; any plain number of the profile can be set here instead."""
+
+    profile: str = Field(
+        default="foaming-pla",
+        min_length=1,
+        max_length=200,
+        description="a name of profiles/filaments, or a path",
+    )
+    density_g_cm3: Density | None = Field(default=None, description="density of the filament, unfoamed")
+    temperature_min_c: NozzleTemperature | None = Field(default=None, description="lowest temperature")
+    temperature_max_c: NozzleTemperature | None = Field(default=None, description="highest temperature")
+    bed_temperature_c: PlateTemperature | None = Field(default=None, description="bed temperature")
+    fan_percent: FanPercent | None = Field(default=None, description="part cooling fan")
+    max_volumetric_mm3_s: Throughput | None = Field(default=None, description="most that can be melted")
+    e_modulus_mpa: Modulus | None = Field(default=None, description="stiffness along a bead, unfoamed")
+    strength_mpa: Strength | None = Field(default=None, description="strength along a bead, unfoamed")
+    stiffness_exponent: PowerExponent | None = Field(
+        default=None, description="power of the density ratio in the stiffness"
+    )
+    strength_exponent: PowerExponent | None = Field(
+        default=None, description="power of the density ratio in the strength"
+    )
+    z_stiffness: ZShare | None = Field(default=None, description="share of the stiffness left across layers")
+    z_strength: ZShare | None = Field(default=None, description="share of the strength left across layers")
+    poisson: PoissonRatio | None = Field(default=None, description="Poisson ratio")
+    overhang_limit_deg: OverhangLimit | None = Field(default=None, description="steepest lean of a wall")
+    bridge_limit_mm: BridgeLimit | None = Field(default=None, description="longest bead in the air")
+    bore_allowance_mm: BoreAllowance | None = Field(
+        default=None, description="clearance that a tube needs in a printed bore, on the diameter"
+    )
+
+
+class PrintSpec(SpecTable):
+    """How the one bead is laid."""
+
+    layer_mm: Number = Field(default=0.25, ge=0.05, le=0.6, description="height of a layer")
+    bead_mm: Number = Field(default=0.45, ge=0.2, le=1.2, description="width of the bead")
+    speed_mm_s: Number = Field(default=40.0, ge=5, le=300, description="speed of the nozzle")
+    temperature_c: Number = Field(default=230.0, ge=150, le=300, description="temperature of the nozzle")
+    flow: Number = Field(
+        default=0.5, ge=0.2, le=1.2, description="extruded volume over the nominal volume of the bead"
+    )
+
+
+class Spec(SpecTable):
+    """A wing as its maker describes it."""
+
+    format: Literal[1] = Field(default=1, description="version of this file format")
+    name: str = Field(
+        default="wing",
+        min_length=1,
+        max_length=80,
+        pattern=ONE_LINE,
+        description="name of the aircraft",
+    )
+    aircraft: AircraftSpec | None = Field(
+        default=None, description="what the loads are worked out from; left out: no loads"
+    )
+    stations: tuple[StationSpec, ...] = Field(
+        alias="station",
+        min_length=2,
+        max_length=MOST_STATIONS,
+        description="sections of the wing, root first",
+    )
+    wing: WingSpec = Field(default=WingSpec(), description="the wing as a whole")
+    ribs: RibsSpec = Field(default=RibsSpec(), description="the printed ribs")
+    slots: SlotsSpec = Field(default=SlotsSpec(), description="the cuts that become ribs")
+    spar_webs: tuple[SparWebSpec, ...] = Field(
+        default=(), alias="spar_web", max_length=MOST_FITTINGS, description="printed ribs along the span"
+    )
+    tubes: tuple[TubeSpec, ...] = Field(
+        default=(), alias="tube", max_length=MOST_FITTINGS, description="bought tubes in printed bores"
+    )
+    tabs: tuple[TabSpec, ...] = Field(
+        default=(), alias="tab", max_length=MOST_FITTINGS, description="slots for root tongues"
+    )
+    ducts: tuple[DuctSpec, ...] = Field(
+        default=(), alias="duct", max_length=MOST_FITTINGS, description="passages for servo leads"
+    )
+    servo_bays: tuple[ServoBaySpec, ...] = Field(
+        default=(), alias="servo_bay", max_length=MOST_FITTINGS, description="pockets for servos"
+    )
+    plate_bays: tuple[PlateBaySpec, ...] = Field(
+        default=(), alias="plate_bay", max_length=MOST_FITTINGS, description="pockets for glued-in plates"
+    )
+    ailerons: tuple[AileronSpec, ...] = Field(
+        default=(), alias="aileron", max_length=MOST_FITTINGS, description="control surfaces"
+    )
+    pins: tuple[PinSpec, ...] = Field(
+        default=(), alias="pin", max_length=MOST_FITTINGS, description="alignment pins across joints"
+    )
+    panels: PanelsSpec = Field(default=PanelsSpec(), description="where the wing is split")
+    printer: PrinterRef = Field(default=PrinterRef(), description="the printer")
+    filament: FilamentRef = Field(default=FilamentRef(), description="the filament")
+    print: PrintSpec = Field(default=PrintSpec(), description="how the bead is laid")
+
+    @model_validator(mode="after")
+    def _keys_agree(self) -> Spec:
+        problems = contradictions(self)
+        if problems:
+            raise SpecError("spec", problems)
+        return self
+
+    @property
+    def bead_mm(self) -> float:
+        """Width of the bead [mm]."""
+        return self.print.bead_mm
+
+    @property
+    def neck_mm(self) -> float:
+        """Solid left between the end of a slot and the far skin [mm]."""
+        return NECK_BEADS * self.bead_mm if self.slots.neck_mm is None else self.slots.neck_mm
+
+    @property
+    def trailing_edge_mm(self) -> float:
+        """Least thickness of the trailing edge [mm]."""
+        given = self.wing.trailing_edge_mm
+        return TRAILING_EDGE_BEADS * self.bead_mm if given is None else given
+
+    @property
+    def semi_span_mm(self) -> float:
+        """Span of one half wing: the place of the last station [mm]."""
+        return self.stations[-1].span_mm
+
+
+def spec_from_dict(data: Mapping[str, Any], *, source: str = "spec") -> Spec:
+    """Validate plain data, as a TOML file holds it.
+
+    Parameters
+    ----------
+    data : mapping
+        Tables and keys by the names they have in a file (``station``, not ``stations``).
+    source : str
+        Where the data came from, for messages.
+
+    Raises
+    ------
+    SpecError
+        With every unknown key, wrong type, value out of range and contradiction.
+    """
+    try:
+        spec = Spec.model_validate(data)
+    except ValidationError as error:
+        problems = spec_problems(Spec, data, error.errors(include_url=False))
+        raise SpecError(source, problems) from None
+    stray = spec_problems(Spec, data, ())
+    if stray:
+        raise SpecError(source, stray)
+    return spec

@@ -1,0 +1,191 @@
+"""From a design to panels: solids, layers, findings."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from wingpath.build.continuity import Continuity, judge_layers
+from wingpath.build.layers import layers_of_mesh
+from wingpath.build.solid import PanelSolid, panel_solid
+from wingpath.core.errors import InputError
+from wingpath.core.findings import Finding, sort_findings
+from wingpath.geometry.mesh import Mesh
+from wingpath.model.panels import BedPlace, PanelRange, place_on_bed
+from wingpath.model.spec import Spec
+from wingpath.pipeline.design import WingDesign, design_wing
+from wingpath.pipeline.progress import Progress, StepCounter, silent
+
+__all__ = ["PanelResult", "WingBuild", "build_wing"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PanelResult:
+    """One panel: its solid, its judged layers, its place on the bed, and what there is to say."""
+
+    solid: PanelSolid
+    continuity: Continuity
+    bed: BedPlace
+    findings: tuple[Finding, ...]
+
+    @property
+    def name(self) -> str:
+        """Name used in files and findings."""
+        return self.solid.panel.name
+
+    def mesh(self, hand: str) -> Mesh:
+        """Return the mesh to print for `hand`, ``left`` or ``right``; its layers are the same."""
+        if hand not in ("left", "right"):
+            raise InputError(f"hand: got {hand!r}; allowed: left or right")
+        return self.solid.mesh if hand == "left" else self.solid.mesh.mirrored_y()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WingBuild:
+    """A half wing, made and judged."""
+
+    design: WingDesign
+    panels: tuple[PanelResult, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def hands(self) -> tuple[str, ...]:
+        """The hands that the spec asks for."""
+        hand = self.design.spec.wing.hand
+        return ("left", "right") if hand == "both" else (hand,)
+
+    @property
+    def proven(self) -> bool:
+        """Whether every layer of every panel is one closed ring."""
+        return all(panel.continuity.proven for panel in self.panels)
+
+
+def build_wing(
+    spec: Spec | str | Path | WingDesign,
+    *,
+    base_dir: Path | None = None,
+    progress: Progress = silent,
+) -> WingBuild:
+    """Make every panel of a spec and judge every layer of it.
+
+    Parameters
+    ----------
+    spec : Spec, path or WingDesign
+        What to build; see :func:`design_wing`.
+    base_dir : Path, optional
+        Folder that the spec's paths are relative to.
+    progress : callable
+        Told what is being done and how far it is.
+
+    Raises
+    ------
+    InputError
+        When the spec is wrong or asks for what cannot be printed.
+    """
+    progress("reading the spec", 0.0)
+    design = spec if isinstance(spec, WingDesign) else design_wing(spec, base_dir=base_dir)
+    done = StepCounter(2 * len(design.panels), progress)
+    # the geometry libraries work outside the interpreter's lock, so panels run side by side
+    with ThreadPoolExecutor(max_workers=min(len(design.panels), os.cpu_count() or 1)) as pool:
+        panels = tuple(pool.map(lambda panel: _panel_result(design, panel, done), design.panels))
+    findings = [finding for panel in panels for finding in panel.findings]
+    findings.extend(_design_findings(design, panels))
+    progress("done", 1.0)
+    return WingBuild(design, panels, sort_findings(findings))
+
+
+def _panel_result(design: WingDesign, panel: PanelRange, done: StepCounter) -> PanelResult:
+    spec, settings = design.spec, design.spec.print
+    rise = float(np.tan(np.deg2rad(min(design.filament.overhang_limit_deg, 45.0))))
+    solid = panel_solid(
+        design.body,
+        panel,
+        design.planes,
+        design.bores,
+        bead_mm=spec.bead_mm,
+        width_mm=spec.slots.width_mm,
+        neck_mm=spec.neck_mm,
+        rise=rise,
+    )
+    done.step(f"{panel.name}: cutting layers")
+    layers = layers_of_mesh(solid.mesh, layer_mm=settings.layer_mm, bead_mm=settings.bead_mm)
+    cap = design.body.cap
+    continuity = judge_layers(
+        layers,
+        design.limits,
+        strict=True,
+        excuse=lambda x, z: solid.reason_at(x, z + panel.start_mm),
+        closing_from_mm=np.inf if cap is None else cap.base_mm - panel.start_mm,
+    )
+    done.step(f"{panel.name}: judged")
+    bed = place_on_bed(solid.mesh.vertices[:, :2], design.printer)
+    return PanelResult(
+        solid, continuity, bed, sort_findings([*continuity.findings, *_fit_findings(design, panel, bed)])
+    )
+
+
+def _fit_findings(design: WingDesign, panel: PanelRange, bed: BedPlace) -> list[Finding]:
+    printer, found = design.printer, []
+    high = panel.height_mm - printer.height_mm
+    if high > 1e-6:
+        found.append(
+            Finding(
+                "too-big",
+                "error",
+                f"the panel is {panel.height_mm:.1f} mm high and {printer.title} prints "
+                f"{printer.height_mm:g} mm",
+                f"split it at least {high:.1f} mm lower with panels.joints_mm, or leave the joints out",
+                panel=panel.name,
+                z_mm=panel.height_mm,
+                found=panel.height_mm,
+                limit=printer.height_mm,
+                unit="mm",
+            )
+        )
+    if bed.over_mm > 0.0:
+        found.append(
+            Finding(
+                "too-big",
+                "error",
+                f"the footprint of {bed.size_x_mm:.1f} x {bed.size_y_mm:.1f} mm, turned as well as it "
+                f"will go, is {bed.over_mm:.1f} mm too large for the bed of {printer.title}",
+                "shorten the panel if the wing is swept, or use a larger bed or a smaller chord",
+                panel=panel.name,
+                found=bed.over_mm,
+                limit=0.0,
+                unit="mm",
+            )
+        )
+    return found
+
+
+def _design_findings(design: WingDesign, panels: Sequence[PanelResult]) -> list[Finding]:
+    found = []
+    if design.spec.ribs.run != "none":
+        bare = [p for p in panels if not any(slot.run != "web" for slot in p.solid.slots)]
+        for panel in bare:
+            found.append(
+                Finding(
+                    "no-rib",
+                    "note",
+                    "no rib stands in this panel: the section is too thin or the pitch too wide",
+                    "use a smaller pitch_mm, a thicker section or a narrower bead if it needs ribs",
+                    panel=panel.name,
+                )
+            )
+    if not design.filament.calibrated:
+        found.append(
+            Finding(
+                "uncalibrated",
+                "note",
+                f"{design.filament.title}: its values are published or judged, not measured here; "
+                "mass and the fusing of slots may be off by 20 per cent and more",
+                "print and weigh a short piece of panel before you trust the numbers",
+            )
+        )
+    return found

@@ -1,0 +1,108 @@
+"""From a spec to a design: everything it names looked up and placed, nothing cut yet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from wingpath.build.bores import Bore, bores_from_spec, refuse_close_bores
+from wingpath.build.continuity import Limits
+from wingpath.build.solid import WingBody
+from wingpath.build.tip import tip_cap
+from wingpath.core.errors import DesignError
+from wingpath.geometry.airfoil import Airfoil
+from wingpath.io.profile_store import load_airfoil, load_filament, load_printer
+from wingpath.io.spec_toml import load_spec
+from wingpath.model.panels import PanelRange, plan_panels
+from wingpath.model.profiles import (
+    FilamentProfile,
+    PrinterProfile,
+    with_filament_overrides,
+    with_printer_overrides,
+)
+from wingpath.model.ribs import RibPlane, rib_planes, web_planes
+from wingpath.model.spec import Spec
+from wingpath.model.wing import Wing, wing_from_spec
+
+__all__ = ["WingDesign", "design_wing"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WingDesign:
+    """A spec with everything it names looked up and placed; nothing is cut yet."""
+
+    spec: Spec
+    wing: Wing
+    body: WingBody
+    printer: PrinterProfile
+    filament: FilamentProfile
+    planes: tuple[RibPlane, ...]
+    bores: tuple[Bore, ...]
+    panels: tuple[PanelRange, ...]
+
+    @property
+    def limits(self) -> Limits:
+        """What the layers are held against, from the filament and the print settings."""
+        settings = self.spec.print
+        return Limits(
+            bond_mm=self.filament.bonded_gap_mm(
+                bead_mm=settings.bead_mm, flow=settings.flow, temperature_c=settings.temperature_c
+            ),
+            overhang_deg=self.filament.overhang_limit_deg,
+            bridge_mm=self.filament.bridge_limit_mm,
+        )
+
+
+def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> WingDesign:
+    """Look up and place everything a spec names.
+
+    Parameters
+    ----------
+    spec : Spec or path
+        The spec, or the TOML file that holds it.
+    base_dir : Path, optional
+        Folder that the spec's paths are relative to; the file's own folder for a file.
+
+    Raises
+    ------
+    SpecError, DesignError, AirfoilFileError
+        When the spec or what it names is wrong, or cannot be printed.
+    FileAccessError
+        When a file cannot be read.
+    """
+    if not isinstance(spec, Spec):
+        base_dir = Path(spec).resolve().parent if base_dir is None else base_dir
+        spec = load_spec(spec)
+    folder = Path.cwd() if base_dir is None else base_dir
+    printer = with_printer_overrides(load_printer(spec.printer.profile, base_dir=folder), spec.printer)
+    filament = with_filament_overrides(
+        load_filament(spec.filament.profile, base_dir=folder), spec.filament
+    )
+    wing = wing_from_spec(
+        spec, _airfoil_finder([station.airfoil for station in spec.stations], folder)
+    )
+    closed = spec.wing.tip == "closed"
+    cap = tip_cap(wing, bead_mm=spec.bead_mm, layer_mm=spec.print.layer_mm) if closed else None
+    body = WingBody(wing, cap)
+    webs = web_planes(spec, wing)
+    bores = bores_from_spec(spec, wing, body.section)
+    refuse_close_bores(bores, webs, bead_mm=spec.bead_mm)
+    tip_base = cap.base_mm if cap is not None else wing.semi_span_mm
+    panels = plan_panels(spec, wing, printer, tip_base_mm=tip_base)
+    if cap is not None and len(panels) > 1 and panels[-1].start_mm >= cap.base_mm:
+        raise DesignError(
+            ("panels.joints_mm", "wing.tip"),
+            f"a joint at {panels[-1].start_mm:g} mm lies inside the closed tip, which begins at "
+            f"{cap.base_mm:.1f} mm",
+            f"Move the joint inboard by {panels[-1].start_mm - cap.base_mm + 5:.0f} mm",
+        )
+    return WingDesign(spec, wing, body, printer, filament, (*rib_planes(spec, wing), *webs), bores, panels)
+
+
+def _airfoil_finder(names: Sequence[str], folder: Path) -> Callable[[str], Airfoil]:
+    found: dict[str, Airfoil] = {}
+    for number, name in enumerate(names):
+        if name not in found:
+            found[name] = load_airfoil(name, base_dir=folder, key=f"station[{number}].airfoil")
+    return lambda name: found[name]

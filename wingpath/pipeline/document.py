@@ -1,0 +1,193 @@
+"""The documents of a run as plain data: every number with its unit in the key."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from wingpath.build.bead import bead_area_mm2, printed_mass_g
+from wingpath.core.findings import SEVERITIES, Finding
+from wingpath.core.units import MM2_PER_DM2
+from wingpath.pipeline.building import PanelResult, WingBuild
+from wingpath.pipeline.checking import MeshJudgement
+from wingpath.version import __version__
+
+__all__ = ["CAUTIONS", "build_document", "check_document", "count_severities"]
+
+CAUTIONS = (
+    "All numbers are estimates until the wing has been proof-loaded; this is no statement of airworthiness.",
+    "The nozzle and the bed burn skin; foaming filament printed hot gives off fumes and particles: "
+    "ventilate, and do not leave the printer alone.",
+    "Cut and sand carbon tubes wet, with mask and gloves; the dust harms lungs and skin.",
+    "Glue with fresh air; cyanoacrylate irritates eyes and airways.",
+    "Keep clear of the propeller. Fly where and how your national rules and your club allow.",
+)
+"""What is said wherever numbers are shown."""
+
+
+def count_severities(findings: Sequence[Finding]) -> dict[str, int]:
+    """Return how many findings there are of each severity."""
+    return {severity: sum(f.severity == severity for f in findings) for severity in SEVERITIES}
+
+
+def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
+    """Return the content of `report.json`.
+
+    Parameters
+    ----------
+    build : WingBuild
+        The built half wing.
+    spec_name : str
+        Name of the spec's file.
+    """
+    design = build.design
+    spec, wing, settings = design.spec, design.wing, design.spec.print
+    panels = [_panel(build, panel) for panel in build.panels]
+    return {
+        "document": "wingpath build",
+        "format": 1,
+        "wingpath_version": __version__,
+        "spec": spec_name,
+        "name": spec.name,
+        "verdict": _verdict(build),
+        "proven": build.proven,
+        "counts": count_severities(build.findings),
+        "wing": {
+            "hands": list(build.hands),
+            "semi_span_mm": wing.semi_span_mm,
+            "area_dm2": _rounded(2.0 * wing.area_mm2 / MM2_PER_DM2),
+            "tip": spec.wing.tip,
+            "tip_cap_from_mm": None if design.body.cap is None else _rounded(design.body.cap.base_mm),
+            "stations": [
+                {
+                    "span_mm": station.span_mm,
+                    "chord_mm": station.chord_mm,
+                    "leading_edge_mm": station.leading_edge_mm,
+                    "twist_deg": station.twist_deg,
+                    "airfoil": station.airfoil,
+                    "thickness_mm": _rounded(station.thickness_mm),
+                }
+                for station in wing.stations
+            ],
+        },
+        "ribs": {
+            "run": spec.ribs.run,
+            "pitch_mm": spec.ribs.pitch_mm,
+            "angle_deg": spec.ribs.angle_deg,
+            "slot_width_mm": spec.slots.width_mm,
+            "neck_mm": _rounded(spec.neck_mm),
+        },
+        "bores": [
+            {
+                "name": bore.name,
+                "diameter_mm": _rounded(2.0 * bore.radius_mm),
+                "from_mm": bore.from_mm,
+                "to_mm": bore.to_mm,
+                "x_mm": [_rounded(float(bore.start[0])), _rounded(float(bore.end[0]))],
+                "y_mm": [_rounded(float(bore.start[1])), _rounded(float(bore.end[1]))],
+            }
+            for bore in design.bores
+        ],
+        "print": {
+            "printer": design.printer.title,
+            "filament": design.filament.title,
+            "calibrated": design.filament.calibrated,
+            "bead_mm": settings.bead_mm,
+            "layer_mm": settings.layer_mm,
+            "flow": settings.flow,
+            "temperature_c": settings.temperature_c,
+            "speed_mm_s": settings.speed_mm_s,
+            "slot_bond_mm": _rounded(design.limits.bond_mm),
+        },
+        "panels": panels,
+        "half_wing": {
+            "path_m": _rounded(sum(panel["path_m"] for panel in panels)),
+            "printed_mass_g": _rounded(sum(panel["printed_mass_g"] for panel in panels)),
+        },
+        "findings": [finding.as_dict() for finding in build.findings],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _panel(build: WingBuild, panel: PanelResult) -> dict[str, Any]:
+    settings = build.design.spec.print
+    layers = panel.continuity.layers
+    path = float(layers.path_mm.sum())
+    return {
+        "panel": panel.name,
+        "from_mm": panel.solid.panel.start_mm,
+        "to_mm": panel.solid.panel.end_mm,
+        "height_mm": _rounded(panel.solid.panel.height_mm),
+        "layers": len(layers),
+        "proven": panel.continuity.proven,
+        "ribs": len({slot.name for slot in panel.solid.slots if slot.run in ("aft", "forward")}),
+        "path_m": _rounded(path / 1000.0),
+        "solid_volume_mm3": _rounded(panel.solid.mesh.volume_mm3),
+        "path_volume_mm3": _rounded(
+            path * bead_area_mm2(bead_mm=settings.bead_mm, layer_mm=settings.layer_mm)
+        ),
+        "printed_mass_g": _rounded(
+            printed_mass_g(
+                path_mm=path,
+                bead_mm=settings.bead_mm,
+                layer_mm=settings.layer_mm,
+                flow=settings.flow,
+                density_g_cm3=build.design.filament.density_g_cm3,
+            )
+        ),
+        "footprint_mm": [_rounded(panel.bed.size_x_mm), _rounded(panel.bed.size_y_mm)],
+        "turn_on_bed_deg": panel.bed.turn_deg,
+        "longest_step_mm": _rounded(float(panel.continuity.step_mm.max(initial=0.0))),
+        "airborne_mm": _rounded(float(panel.continuity.airborne_mm.sum())),
+        "triangles": len(panel.solid.mesh.faces),
+        "files": [f"{panel.name}-{hand}.{ending}" for hand in build.hands for ending in ("stl", "3mf")],
+    }
+
+
+def _verdict(build: WingBuild) -> str:
+    total = sum(len(panel.continuity.layers) for panel in build.panels)
+    count = len(build.panels)
+    pieces = f"{count} panel{'s' if count != 1 else ''}"
+    errors = count_severities(build.findings)["error"]
+    if errors:
+        return f"{errors} error{'s' if errors != 1 else ''}: do not print these {pieces} as they are"
+    return f"{pieces}, {total} layers, each one closed bead: no travel, no support"
+
+
+def check_document(judgements: Sequence[MeshJudgement]) -> dict[str, Any]:
+    """Return the document of `check`; findings of all files stand in one list."""
+    findings = [finding for judgement in judgements for finding in judgement.findings]
+    return {
+        "document": "wingpath check",
+        "format": 1,
+        "wingpath_version": __version__,
+        "counts": count_severities(findings),
+        "meshes": [_mesh(judgement) for judgement in judgements],
+        "findings": [finding.as_dict() for finding in findings],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _mesh(judgement: MeshJudgement) -> dict[str, Any]:
+    layers, state = judgement.continuity.layers, judgement.state
+    low, high = judgement.mesh.bounds
+    return {
+        "file": judgement.source,
+        "panel": layers.name,
+        "proven": judgement.continuity.proven,
+        "layers": len(layers),
+        "layers_of_one_bead": int(((layers.contours == 1) & (layers.rings == 1)).sum()),
+        "size_mm": [_rounded(float(v)) for v in high - low],
+        "volume_mm3": _rounded(judgement.mesh.volume_mm3),
+        "path_m": _rounded(float(layers.path_mm.sum()) / 1000.0),
+        "triangles": len(judgement.mesh.faces),
+        "open_edges": state.open_edges,
+        "bodies": state.bodies,
+        "bead_mm": layers.bead_mm,
+        "layer_mm": layers.layer_mm,
+        "counts": count_severities(judgement.findings),
+    }
+
+
+def _rounded(value: float) -> float:
+    return round(float(value), 4)
