@@ -2,8 +2,9 @@
 
 Run from the repository root::
 
-    python benchmarks/bench_slicing.py                       # table for the usual panel
-    python benchmarks/bench_slicing.py --planes 200 --ring 160 --quick
+    python benchmarks/bench_slicing.py                                    # the usual panel, 960 planes
+    python benchmarks/bench_slicing.py --ring 160 --slots 8 --planes 100  # a small one
+    python benchmarks/bench_slicing.py --refine 2 --no-others             # 16 times the triangles
 
 The mesh is a tapered loft of a teardrop outline, cut with thin slanted slots and a bore with its slit.
 """
@@ -11,6 +12,7 @@ The mesh is a tapered loft of a teardrop outline, cut with thin slanted slots an
 from __future__ import annotations
 
 import argparse
+import resource
 import time
 from collections.abc import Callable
 
@@ -30,7 +32,7 @@ SKIN_MM = 0.77
 BORE_MM = 10.3
 
 
-def teardrop(points: int, *, top_mm: float = 0.0, bottom_mm: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
+def teardrop(points: int) -> tuple[np.ndarray, np.ndarray]:
     """Return x and y of a counter-clockwise teardrop ring on unit chord, with a blunt end."""
     side = points // 2
     u = np.linspace(0.0, 1.0, side + 1)
@@ -79,11 +81,9 @@ def panel(points: int = 640, slots: int = 20, stations: int = 3) -> Mesh:
     prisms = []
     for sign in (1.0, -1.0):
         for x0 in np.linspace(-SPAN_MM, CHORDS_MM[0] + SPAN_MM, slots):
-            quad = np.array(
-                [[0, 0], [SLOT_MM, 0], [SLOT_MM + sign * SPAN_MM, SPAN_MM], [sign * SPAN_MM, SPAN_MM]]
-            ) + [x0 if sign > 0 else x0, 0.0]
-            prism = manifold3d.CrossSection([quad]).extrude(140.0).rotate([90.0, 0.0, 0.0])
-            prisms.append(prism.translate([0.0, 70.0, 0.0]))
+            quad = [[0, 0], [SLOT_MM, 0], [SLOT_MM + sign * SPAN_MM, SPAN_MM], [sign * SPAN_MM, SPAN_MM]]
+            prism = manifold3d.CrossSection([np.array(quad)]).extrude(140.0).rotate([90.0, 0.0, 0.0])
+            prisms.append(prism.translate([x0, 70.0, 0.0]))
     window = manifold3d.Manifold.cube([150.0, 200.0, SPAN_MM + 2.0]).translate([22.0, -100.0, -1.0])
     cut = manifold3d.Manifold.batch_boolean(prisms, manifold3d.OpType.Add) ^ limit ^ window
     bore = manifold3d.Manifold.cylinder(SPAN_MM + 2.0, BORE_MM / 2, BORE_MM / 2, 96).translate(
@@ -99,3 +99,88 @@ def panel(points: int = 640, slots: int = 20, stations: int = 3) -> Mesh:
     solid = body - (cut - (around + above) + bore + slit)
     data = solid.to_mesh64()
     return Mesh(np.asarray(data.vert_properties)[:, :3], np.asarray(data.tri_verts).astype(np.int64))
+
+
+def timed(work: Callable[[], object], repeats: int) -> float:
+    """Return the shortest of several times of some work [s]."""
+    best = float("inf")
+    for _ in range(repeats):
+        begin = time.perf_counter()
+        work()
+        best = min(best, time.perf_counter() - begin)
+    return best
+
+
+def heights(mesh: Mesh, planes: int) -> np.ndarray:
+    low, high = mesh.bounds[:, 2]
+    return low + (np.arange(planes) + 0.5) * (high - low) / planes
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--ring", type=int, default=640, help="points of the outline")
+    parser.add_argument("--slots", type=int, default=20, help="slots in each of the two directions")
+    parser.add_argument("--stations", type=int, default=3, help="outlines along the span")
+    parser.add_argument("--refine", type=int, default=0, help="times that every triangle is cut into four")
+    parser.add_argument("--planes", type=int, default=960)
+    parser.add_argument("--repeats", type=int, default=3)
+    parser.add_argument("--no-others", action="store_true", help="time our own slicer only")
+    parser.add_argument("--least-ratio", type=float, default=0.0, help="fail below this ratio to trimesh")
+    options = parser.parse_args()
+
+    mesh = panel(options.ring, options.slots, options.stations)
+    for _ in range(options.refine):
+        mesh = Mesh(*trimesh.remesh.subdivide(mesh.vertices, mesh.faces))
+    z = heights(mesh, options.planes)
+    cut = slice_mesh(mesh, z)
+    print(
+        f"{len(mesh.faces)} triangles, {options.planes} planes, {len(cut.points)} points in chains, "
+        f"{int(cut.loops_per_plane.max())} loop(s) on a plane at most"
+    )
+    ours = timed(lambda: slice_mesh(mesh, z), options.repeats)
+    print(f"{'slicer':44}{'s':>9}{'ms a layer':>12}{'times ours':>12}")
+
+    def row(name: str, seconds: float) -> None:
+        print(f"{name:44}{seconds:9.3f}{1e3 * seconds / options.planes:12.3f}{seconds / ours:12.1f}")
+
+    row("slice_mesh, to regions", ours)
+    if not options.no_others:
+        areas = slice_mesh(mesh, z, simplify_mm=0.0).areas_mm2
+
+        def with_trimesh() -> np.ndarray:
+            shape = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+            sections = shape.section_multiplane([0.0, 0.0, 0.0], [0.0, 0.0, 1.0], z)
+            return np.array([sum(polygon.area for polygon in section.polygons_full) for section in sections])
+
+        def with_manifold() -> np.ndarray:
+            solid = manifold3d.Manifold(manifold3d.Mesh64(mesh.vertices.copy(), mesh.faces.astype(np.uint64)))
+            sections = [solid.slice(height) for height in z]
+            regions = [shapely.Polygon(section.to_polygons()[0]) for section in sections]
+            return shapely.area(regions)
+
+        for name, work in (
+            ("manifold3d slice, to polygons", with_manifold),
+            ("trimesh section_multiplane + polygons_full", with_trimesh),
+        ):
+            others: list[np.ndarray] = []
+            seconds = timed(lambda work=work, others=others: others.append(work()), 1)
+            row(name, seconds)
+            print(f"{'':6}largest difference in area {np.abs(others[0] - areas).max():.2e} mm2")
+        if seconds / ours < options.least_ratio:
+            raise SystemExit(
+                f"only {seconds / ours:.1f} times faster than trimesh, {options.least_ratio} wanted"
+            )
+
+    print(f"\n{'planes':>8}{'s':>9}{'ms a layer':>12}")
+    for planes in (200, 500, 1000, 2000, 4000):
+        if planes <= 5 * options.planes:
+            some = heights(mesh, planes)
+            seconds = timed(lambda some=some: slice_mesh(mesh, some), options.repeats)
+            print(f"{planes:8d}{seconds:9.3f}{1e3 * seconds / planes:12.3f}")
+    print(f"\nlargest memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+
+
+if __name__ == "__main__":
+    main()

@@ -243,6 +243,16 @@ class TestSampled:
         walk = curve.at(np.linspace(0.0, curve.knots[-1], 2000))
         assert walk[:, 1].max() <= 0.12 + 1e-9
 
+    def test_step_does_not_run_back(self):
+        # a small step in the lower surface: a smooth curve would swing forward between its two corners
+        airfoil = naca_airfoil("0012", points_per_side=41)
+        step = np.where(np.arange(1, 41) > 20, 0.004, 0.0)
+        lower = airfoil.lower[1:] + np.column_stack([0.0 * step, step])
+        lower = np.insert(lower, 20, lower[19] + (0.0, 0.004), axis=0)
+        curve = outline_curve(np.concatenate([airfoil.upper[::-1], lower]))
+        assert curve.kind == "shape-preserving"
+        assert (np.diff(curve.at(np.linspace(curve.nose, curve.knots[-1], 3000))[:, 0]) >= -1e-12).all()
+
     def test_too_few_points(self):
         with pytest.raises(InputError, match="allowed: 5 or more"):
             naca_airfoil("0012").sampled(4)
@@ -287,6 +297,12 @@ class TestAirfoil:
         assert naca_airfoil(code, points_per_side=25).thickness == pytest.approx(
             int(code[2:]) / 100.0, abs=4e-4 + 0.002 * int(code[0]) / 10
         )
+
+    def test_thickness_between_points(self):
+        # the deepest of 16 points a side is 6e-4 short; the parabola through three of them is not
+        airfoil = naca_airfoil("0012", points_per_side=16)
+        assert max(airfoil.thickness_at(x) for x in airfoil.upper[:, 0]) < 0.12 - 5e-4
+        assert airfoil.thickness == pytest.approx(0.12003, abs=1.5e-4)
 
     def test_thickness_at(self):
         assert naca_airfoil("0012").thickness_at(0.5) == pytest.approx(2.0 * 0.052940, abs=1e-5)

@@ -75,6 +75,16 @@ def test_any_frame_is_brought_to_the_chord(factor, turn_deg, shift):
     assert 0.5 * (airfoil.upper[-1] + airfoil.lower[-1]) == pytest.approx([1.0, 0.0], abs=1e-9)
 
 
+def test_the_farthest_point_is_found_where_no_point_is():
+    written = naca_airfoil("naca0012", points_per_side=81)
+    loop = np.concatenate([written.upper[:0:-1], written.lower[2:]])  # the gap of the nose is lopsided
+    cosine, sine = np.cos(0.1), np.sin(0.1)
+    turned = loop @ np.array([[cosine, sine], [-sine, cosine]])
+    airfoil = parse_airfoil("t\n" + "\n".join(f"{x:.9f} {y:.9f}" for x, y in turned), source="a.dat")
+    assert airfoil.nose == pytest.approx([0.0, 0.0], abs=1e-6)
+    assert farthest(airfoil, "naca0012") < 2e-4
+
+
 def test_own_frame_is_kept():
     # a chord line through the ends of the mean line, not through the farthest point: nothing may move
     written = naca_airfoil("naca6412", points_per_side=61)

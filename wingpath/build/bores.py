@@ -31,6 +31,13 @@ SEED_RADIUS_MM = 0.02
 CHECK_STEP_MM = 2.0
 """Walls of a bore are checked at this distance along the span [mm]."""
 
+SLIT_SAMPLES = 60
+"""Samples along a slit: it is straight, so these only keep its facets short."""
+
+SLIT_REACH_MM = 60.0
+"""The slit of a bore that begins in mid span is sought this far inboard: thicker than any half section
+in the range of chords [mm]."""
+
 LEAST_SLIT_GAP_BEADS = 2.0
 """A web beside a slit needs two beads between them, as two webs do."""
 
@@ -72,7 +79,7 @@ class Bore:
     def direction(self) -> FloatArray:
         """Unit vector along the axis, outboard, shape (3,)."""
         along = np.array([*(self.end - self.start), self.to_mm - self.from_mm])
-        return along / np.linalg.norm(along)
+        return np.asarray(along / np.linalg.norm(along))
 
     @property
     def stretch(self) -> float:
@@ -119,9 +126,7 @@ class Bore:
         return np.asarray((circle - circle[:, 2:] / axis[2] * axis)[:, :2])
 
 
-def bores_from_spec(
-    spec: Spec, wing: Wing, section: Callable[[float], FloatArray]
-) -> tuple[Bore, ...]:
+def bores_from_spec(spec: Spec, wing: Wing, section: Callable[[float], FloatArray]) -> tuple[Bore, ...]:
     """Return the bores of the round tubes of a spec.
 
     Parameters
@@ -156,9 +161,7 @@ def bores_from_spec(
     return tuple(bores)
 
 
-def _middle_heights(
-    section: Callable[[float], FloatArray], x: FloatArray, z: FloatArray
-) -> FloatArray:
+def _middle_heights(section: Callable[[float], FloatArray], x: FloatArray, z: FloatArray) -> FloatArray:
     """Heights at both ends of a straight line that keeps as far from both skins as it can.
 
     Derived here: of all straight lines the one whose least distance to either skin, measured along y,
@@ -187,7 +190,7 @@ def _middle_heights(
         b_ub=np.concatenate([high, -low]),
         bounds=[(None, None)] * 3,
     )
-    return np.asarray(best.x[:2])
+    return np.asarray(best.x, float)[:2]
 
 
 def _refuse_thin_walls(bore: Bore, wing: Wing, section: Callable[[float], FloatArray]) -> None:
@@ -197,9 +200,8 @@ def _refuse_thin_walls(bore: Bore, wing: Wing, section: Callable[[float], FloatA
     for k, z in enumerate(heights):
         ring = section(float(z))
         point = shapely.Point(bore.centre_mm(float(z)))
-        border = shapely.linearrings(ring) if len(ring) >= 3 else None
-        inside = border is not None and shapely.contains(shapely.polygons(border), point)
-        distance = shapely.distance(border, point) if inside else 0.0
+        body = shapely.Polygon(ring) if len(ring) >= 3 else shapely.Polygon()
+        distance = body.exterior.distance(point) if body.contains(point) else 0.0
         spare[k] = distance - bore.radius_mm * bore.stretch - bore.neck_mm
     if spare.min() >= 0.0:
         return
@@ -273,15 +275,11 @@ def bore_mesh(bore: Bore, *, start_mm: float, end_mm: float, numbers: SurfaceNum
         return None
     full = bore.from_mm
     heights = [first, *([full] if first < full < last else []), last]
-    grown = [
-        max(SEED_RADIUS_MM, min(bore.radius_mm, (z - bore.seed_mm) / bore.stretch)) for z in heights
-    ]
+    grown = [max(SEED_RADIUS_MM, min(bore.radius_mm, (z - bore.seed_mm) / bore.stretch)) for z in heights]
     if start_mm <= 0.0 and bore.from_mm <= 0.0:
         # on the bed nothing has to grow
         heights, grown = [start_mm - OVERRUN_MM, last], [bore.radius_mm] * 2
-    rings = np.stack(
-        [bore.centre_mm(z) + bore.ring(r) for z, r in zip(heights, grown, strict=True)]
-    )
+    rings = np.stack([bore.centre_mm(z) + bore.ring(r) for z, r in zip(heights, grown, strict=True)])
     side = numbers.new(f"{bore.name} wall")
     cone = numbers.new(f"{bore.name} cone")
     sides = np.full((len(heights) - 1, BORE_SIDES), side)
@@ -309,22 +307,29 @@ def bore_slit(
         return None
     on_bed = seed <= start_mm or (start_mm <= 0.0 and bore.from_mm <= 0.0)
     last = min(bore.to_mm, end_mm)
-    if on_bed:
-        first, root = start_mm, 0.0
-    else:
-        under, _ = surface_chains(section(float(seed)))
-        x, y = bore.centre_mm(float(seed))
-        root = float(y - np.interp(x, *under.T))
-        first = max(start_mm, seed - root / rise)
-    z = np.unique(np.concatenate([np.linspace(first, last, 60), [seed] if first < seed < last else []]))
-    centre = bore.centre_mm(z)
-    top = centre[:, 1].copy()
     trimmed: tuple[tuple[float, float, str], ...] = ()
-    if not on_bed:
-        top = np.minimum(top, bore.centre_mm(float(seed))[1] - rise * (seed - z))
-        trimmed = ((first, float(min(seed + bore.radius_mm, last)), "rise where they begin"),)
-    if first <= start_mm:
+    if on_bed:
+        z = np.linspace(start_mm, last, SLIT_SAMPLES)
+        top = bore.centre_mm(z)[:, 1]
+    else:
+        growing = np.linspace(max(start_mm, seed - SLIT_REACH_MM), seed, SLIT_SAMPLES)
+        height = bore.centre_mm(seed)[1] - rise * (seed - growing)
+        skin = np.array(
+            [_skin_below(section(float(at)), float(bore.centre_mm(float(at))[0])) for at in growing]
+        )
+        # it begins where the line of growth leaves the skin
+        first = int(np.max(np.flatnonzero(height < skin), initial=0))
+        full = np.linspace(seed, last, SLIT_SAMPLES)
+        z = np.concatenate([growing[first:-1], full])
+        top = np.concatenate([height[first:-1], bore.centre_mm(full)[:, 1]])
+        trimmed = ((float(z[0]), float(min(seed + bore.radius_mm, last)), "rise where they begin"),)
+    if z[0] <= start_mm:
         z, top = np.concatenate([[start_mm - OVERRUN_MM], z]), np.concatenate([[top[0]], top])
     if bore.to_mm >= end_mm:
         z, top = np.concatenate([z, [end_mm + OVERRUN_MM]]), np.concatenate([top, [top[-1]]])
     return Slot(f"slit of {bore.name}", "web", z, bore.centre_mm(z)[:, 0], top, trimmed)
+
+
+def _skin_below(ring: FloatArray, x_mm: float) -> float:
+    under, _ = surface_chains(ring)
+    return float(np.interp(x_mm, under[:, 0], under[:, 1]))

@@ -80,7 +80,7 @@ class Ceiling:
 
 
 def ceiling_of_sections(
-    z_mm: Sequence[float], section: Callable[[float], FloatArray], *, neck_mm: float
+    z_mm: Sequence[float] | FloatArray, section: Callable[[float], FloatArray], *, neck_mm: float
 ) -> Ceiling:
     """Sample the ceiling of a panel.
 

@@ -12,56 +12,19 @@ import numpy as np
 import shapely
 
 from wingpath.build.gaps import GapTable, gaps_of_regions, layers_to_probe
-from wingpath.build.layers import GeometryArray, Layers, shrunk
+from wingpath.build.layers import GeometryArray, Layers
+from wingpath.build.limits import Limits
+from wingpath.build.losses import judge_losses
 from wingpath.build.runs import Reporter
+from wingpath.build.slot_judging import judge_slots
 from wingpath.build.support import path_starts, support_of_layers
-from wingpath.core.arrays import FloatArray
+from wingpath.core.arrays import BoolArray, FloatArray
 from wingpath.core.findings import Finding
 
 __all__ = ["Continuity", "Limits", "judge_layers"]
 
-LOOSE_BEADS = 2.0
-"""A slot that ends farther than this from the skin leaves its rib loose: the two beads do not meet it."""
-
-LOOSE_SLACK = 1.02
-"""Two per cent for rounding and straightening."""
-
-TIP_LOSS_MM2 = 1.0
-"""Losing less than this at the thin end of a section is normal: no bead ends in a point [mm2]."""
-
-SEEN_LOSS_MM2 = 0.05
-"""A loss below this is not worth a word [mm2]: a bead end of 0.2 mm."""
-
 STEP_BEADS = 2.0
 """The nozzle may rise to a start this far from the last end without leaving a string."""
-
-AGAIN_MM = 1.25
-"""Within this height a gap that stays open is measured again [mm]."""
-
-AGAIN_LEAN = 2.5
-"""How far aside its inner end may lie then, over the height: a rib at 60 degrees under a sloping skin."""
-
-CLOSE_MM = 1.0
-"""Two runs of the path closer than twice this lie beside one strip [mm]."""
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """What layers are held against.
-
-    Parameters
-    ----------
-    bond_mm : float
-        Widest gap between two beads that they bridge [mm].
-    overhang_deg : float
-        Steepest lean from the vertical that prints well [deg].
-    bridge_mm : float
-        Longest piece of bead that may hang in the air [mm].
-    """
-
-    bond_mm: float
-    overhang_deg: float = 45.0
-    bridge_mm: float = 5.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,8 +113,8 @@ def judge_layers(
     )
     probe = layers_to_probe(layers.path_mm, layers.contours, layers.rings, layers.layer_mm)
     gaps = gaps_of_regions(layers.regions, probe)
-    open_slot = _slots(report, gaps, limits, strict=strict, excuse=excuse)
-    lost = _losses(report, closing_from_mm)
+    open_slot = judge_slots(report, gaps, limits, strict=strict, excuse=excuse)
+    lost = judge_losses(report, closing_from_mm)
     return Continuity(
         layers=layers,
         open_slot_mm=open_slot,
@@ -212,8 +175,8 @@ def _rings(report: Reporter) -> None:
     )
 
 
-def _extra_ring(regions: GeometryArray, mask: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> FloatArray:
-    """A point in the smallest ring of each masked region."""
+def _extra_ring(regions: GeometryArray, mask: BoolArray) -> FloatArray:
+    """Find a point in the smallest ring of each masked region."""
     at = np.full((len(regions), 2), np.nan)
     for index in np.flatnonzero(mask):
         rings = [
@@ -248,155 +211,3 @@ def _hanging(
         message="short pieces of bead, up to {found:.1f} mm, have no bead under them",
         remedy="bridges this short usually hold; look at the place after printing",
     )
-
-
-def _slots(
-    report: Reporter,
-    gaps: GapTable,
-    limits: Limits,
-    *,
-    strict: bool,
-    excuse: Callable[[float, float], str | None] | None,
-) -> FloatArray:
-    layers = report.layers
-    count = len(layers)
-    place = np.column_stack([gaps.x_mm, gaps.y_mm])
-    wide = _lasting(layers, gaps, gaps.width_mm > limits.bond_mm)
-    measured = np.zeros(count)
-    np.add.at(measured, gaps.layer[wide], gaps.length_mm[wide])
-    # layers between two that were looked at have the shape of the one below
-    holder = gaps.probed[np.maximum(np.searchsorted(gaps.probed, np.arange(count), side="right") - 1, 0)]
-    open_slot = measured[holder]
-    worst, at = _worst_by_layer(count, gaps.layer[wide], gaps.width_mm[wide], place[wide])
-    speak = report.error if strict else report.warning
-    speak(
-        "open-slot",
-        open_slot > 0,
-        found=worst[holder],
-        limit=limits.bond_mm,
-        at=at[holder],
-        message="the beads beside a slot are {found:.3f} mm apart and do not fuse",
-        remedy=f"make slots at most {limits.bond_mm:.3f} mm wide, or print hotter or with more flow",
-    )
-    limit = LOOSE_BEADS * layers.bead_mm
-    loose = np.flatnonzero(np.nan_to_num(gaps.neck_mm) > limit * LOOSE_SLACK)
-    # a gap shallower than that is a groove in the skin and no rib
-    loose = loose[gaps.length_mm[loose] > limit]
-    reasons: dict[str | None, list[int]] = {}
-    for row in loose:
-        z = float(layers.z_mm[gaps.layer[row]])
-        why = excuse(float(gaps.x_mm[row]), z) if excuse is not None else None
-        reasons.setdefault(why, []).append(int(row))
-    for why, rows in sorted(reasons.items(), key=lambda item: item[0] or ""):
-        worst, at = _worst_by_layer(count, gaps.layer[rows], gaps.neck_mm[rows], place[rows])
-        if why is None:
-            speak(
-                "loose-rib",
-                worst > 0,
-                found=worst,
-                limit=limit,
-                at=at,
-                message="a slot ends {found:.2f} mm from the nearest skin, so its rib touches nothing",
-                remedy=f"let the slot end between {layers.bead_mm:.2f} and {limit:.2f} mm from the skin",
-            )
-        else:
-            report.note(
-                "loose-rib",
-                worst > 0,
-                found=worst,
-                limit=limit,
-                at=at,
-                message=f"ribs {why} and do not reach the far skin yet",
-                remedy="intended: a rib rises no faster than the wall below carries it",
-            )
-    return open_slot
-
-
-def _lasting(
-    layers: Layers, gaps: GapTable, wide: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
-) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Leave out gaps that are wide for a layer or two only, as where two slots cross.
-
-    The beads above and below hold such a place. Every gap is looked at once a millimetre at least, so
-    one that stays wide is seen again, no farther aside than a rib leans.
-    """
-    rows = np.flatnonzero(wide)
-    lasting = wide.copy()
-    if len(layers) * layers.layer_mm < 2.0 * AGAIN_MM:
-        return lasting
-    apart = max(2, int(np.ceil(layers.bead_mm / layers.layer_mm)))
-    window = int(np.ceil(AGAIN_MM / layers.layer_mm)) + 1
-    number = gaps.layer[rows]
-    for row in rows:
-        near = rows[
-            np.searchsorted(number, gaps.layer[row] - window) : np.searchsorted(
-                number, gaps.layer[row] + window, side="right"
-            )
-        ]
-        rise = np.abs(gaps.layer[near] - gaps.layer[row])
-        aside = np.hypot(gaps.x_mm[near] - gaps.x_mm[row], gaps.y_mm[near] - gaps.y_mm[row])
-        reach = AGAIN_LEAN * rise * layers.layer_mm + layers.bead_mm
-        lasting[row] = bool(np.any((rise >= apart) & (aside <= reach)))
-    return lasting
-
-
-def _worst_by_layer(
-    count: int, layer: np.ndarray[tuple[int, ...], np.dtype[np.int64]], value: FloatArray, place: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    worst, at = np.zeros(count), np.full((count, 2), np.nan)
-    order = np.argsort(value, kind="stable")
-    worst[layer[order]] = value[order]
-    at[layer[order]] = place[order]
-    return worst, at
-
-
-def _losses(report: Reporter, closing_from_mm: float) -> FloatArray:
-    """Solid that no bead fits into: strips between crossing ribs, thin trailing edges."""
-    layers = report.layers
-    closing = layers.z_mm > closing_from_mm
-    opened = shrunk(layers.paths, -0.5 * layers.bead_mm)
-    lost = np.maximum(layers.area_mm2 - shapely.area(opened), 0.0)
-    rows = np.flatnonzero((lost > SEEN_LOSS_MM2) & (layers.rings > 0))
-    between, outside = np.zeros(len(layers)), np.zeros(len(layers))
-    at_strip, at_tip = np.full((len(layers), 2), np.nan), np.full((len(layers), 2), np.nan)
-    if len(rows):
-        gone = shapely.difference(layers.regions[rows], opened[rows])
-        grown = shapely.buffer(opened[rows], CLOSE_MM, join_style="mitre", mitre_limit=2.0)
-        closed = shapely.buffer(grown, -CLOSE_MM, join_style="mitre", mitre_limit=2.0)
-        strip, tip = shapely.intersection(gone, closed), shapely.difference(gone, closed)
-        between[rows], outside[rows] = shapely.area(strip), shapely.area(tip)
-        for at, geometry in ((at_strip, strip), (at_tip, tip)):
-            full = ~shapely.is_empty(geometry)
-            point = shapely.point_on_surface(geometry[full])
-            at[rows[full]] = np.column_stack([shapely.get_x(point), shapely.get_y(point)])
-    report.note(
-        "thin-lost",
-        between > TIP_LOSS_MM2,
-        found=between,
-        limit=TIP_LOSS_MM2,
-        unit="mm2",
-        at=at_strip,
-        message="strips between two slots are thinner than a bead for a moment and are left out",
-        remedy="normal where ribs cross: the strip comes back on its neighbours a layer or two higher",
-    )
-    report.warning(
-        "thin-lost",
-        (outside > TIP_LOSS_MM2) & ~closing,
-        found=outside,
-        limit=TIP_LOSS_MM2,
-        unit="mm2",
-        at=at_tip,
-        message="{found:.1f} mm2 of a layer are thinner than a bead and are left out",
-        remedy=f"make the thin place, often the trailing edge, at least {2 * layers.bead_mm:.2f} mm thick",
-    )
-    report.note(
-        "thin-lost",
-        (outside > SEEN_LOSS_MM2) & ((outside <= TIP_LOSS_MM2) | closing),
-        found=outside,
-        limit=TIP_LOSS_MM2,
-        unit="mm2",
-        at=at_tip,
-        message="thin ends, up to {found:.2f} mm2 a layer, are left out",
-        remedy="normal: no bead ends in a point",
-    )
-    return lost

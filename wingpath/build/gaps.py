@@ -120,9 +120,7 @@ def gaps_of_regions(regions: NDArray[Any], probe: IntArray) -> GapTable:
     )
 
 
-def _inner_ends(
-    corners: FloatArray, hulls: NDArray[Any]
-) -> tuple[FloatArray, FloatArray, NDArray[Any]]:
+def _inner_ends(corners: FloatArray, hulls: NDArray[Any]) -> tuple[FloatArray, FloatArray, NDArray[Any]]:
     """Middle of the end of each gap that lies deeper inside, its depth, and a point just beyond it."""
     first = np.linalg.norm(corners[:, 1] - corners[:, 0], axis=1)
     second = np.linalg.norm(corners[:, 2] - corners[:, 1], axis=1)

@@ -86,9 +86,7 @@ def cap_triangles(ring: FloatArray) -> IntArray:
     return np.where((area < 0)[:, None], triangles[:, ::-1], triangles)
 
 
-def loft(
-    rings: FloatArray, z_mm: FloatArray, *, sides: IntArray, bottom: int, top: int, name: str
-) -> Mesh:
+def loft(rings: FloatArray, z_mm: FloatArray, *, sides: IntArray, bottom: int, top: int, name: str) -> Mesh:
     """Join rings of equal point count to a closed mesh.
 
     Parameters

@@ -89,14 +89,12 @@ def layer_heights(bottom_mm: float, top_mm: float, layer_mm: float) -> FloatArra
     A last layer of which less than half is solid is not printed.
     """
     count = int(np.floor((top_mm - bottom_mm) / layer_mm + 0.5 - 1e-6))
-    return bottom_mm + (np.arange(count) + 0.5) * layer_mm
+    return np.asarray(bottom_mm + (np.arange(count) + 0.5) * layer_mm, dtype=np.float64)
 
 
 def shrunk(regions: GeometryArray, distance_mm: float) -> GeometryArray:
     """Return regions with their borders moved inward by `distance_mm`; outward when negative."""
-    return np.asarray(
-        shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=PATH_MITRE_LIMIT)
-    )
+    return np.asarray(shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=PATH_MITRE_LIMIT))
 
 
 def layers_of_mesh(mesh: Mesh, *, layer_mm: float, bead_mm: float) -> Layers:

@@ -6,15 +6,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from wingpath.build.layers import Layers
-from wingpath.core.arrays import FloatArray
+from wingpath.core.arrays import BoolArray, FloatArray
 from wingpath.core.findings import Finding, Severity, sort_findings
 
 __all__ = ["Reporter"]
-
-BoolArray = NDArray[np.bool_]
 
 MOST_RUNS = 20
 """Findings of one cause that are listed one by one; beyond that the rest are drawn together."""

@@ -43,28 +43,37 @@ def chain_regions(chains: Chains, *, first: int, last: int, simplify_mm: float) 
     """
     regions: Regions = np.full(last - first, shapely.Polygon(), dtype=object)
     area = loop_areas(chains.points, chains.offsets)
-    good = np.flatnonzero(chains.closed & (np.abs(area) >= AREA_NOISE_MM2))
+    good = np.flatnonzero(chains.closed & _wide(chains, area))
     if not len(good):
         return regions
-    plane = chains.plane[good] - first
+    plane, area = chains.plane[good] - first, area[good]
     rings = _rings(chains, good)
     thin = rings if simplify_mm <= 0.0 else _thinned(rings, simplify_mm)
-    number = np.bincount(plane, minlength=last - first)
 
-    alone = number[plane] == 1
-    single = np.flatnonzero(alone & (area[good] > 0.0))
+    # One outline a plane is the usual case: all of them are made, and looked at, in one call.
+    plain = (np.bincount(plane, minlength=last - first)[plane] == 1) & (area >= AREA_NOISE_MM2)
+    single = np.flatnonzero(plain)
     polygons = shapely.polygons(thin[single])
     sound = shapely.is_valid(polygons)
     regions[plane[single[sound]]] = polygons[sound]
-
     # A ring that crosses itself, perhaps because it was thinned, is taken again as it was cut.
     for i in single[~sound]:
         regions[plane[i]] = _united(rings[[i]])
-    shared = np.flatnonzero(~alone)
-    for group in np.split(shared, np.flatnonzero(np.diff(plane[shared])) + 1):
+    rest = np.flatnonzero(~plain)
+    for group in np.split(rest, np.flatnonzero(np.diff(plane[rest])) + 1):
         if len(group):
             regions[plane[group[0]]] = _united(thin[group])
     return regions
+
+
+def _wide(chains: Chains, area: FloatArray) -> NDArray[np.bool_]:
+    """Return the chains that are more than rounding: also a figure of eight, whose two areas cancel."""
+    wide = np.abs(area) >= AREA_NOISE_MM2
+    if not wide.all():
+        begin = chains.offsets[:-1]
+        extent = np.maximum.reduceat(chains.points, begin) - np.minimum.reduceat(chains.points, begin)
+        wide |= np.prod(extent, axis=1) >= AREA_NOISE_MM2
+    return wide
 
 
 def loop_areas(points: FloatArray, offsets: IntArray) -> FloatArray:

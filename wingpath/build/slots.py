@@ -9,6 +9,7 @@ edge, behind a fitting, at the end of a thin stretch, and where a spar web begin
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, Protocol
@@ -18,7 +19,7 @@ import shapely
 
 from wingpath.build.ceiling import Ceiling
 from wingpath.build.surfaces import SurfaceNumbers
-from wingpath.core.arrays import FloatArray, frozen_floats
+from wingpath.core.arrays import BoolArray, FloatArray, IntArray, frozen_floats
 from wingpath.geometry.mesh import Mesh
 from wingpath.model.ribs import RibPlane
 
@@ -38,6 +39,13 @@ SAMPLE_MM = 0.25
 
 OVERRUN_MM = 1.0
 """Slots run past both ends of a panel by this much, so that they are cut clean through [mm]."""
+
+LEAST_STRIP_BEADS = 1.1
+"""A strip between two slots holds a bead when it is wider than this many beads."""
+
+LONG_CROSSING_MM = 4.0
+"""A crossing that takes longer than this leaves a hole instead of a node [mm]: ribs at 45 degrees cross a
+web within three millimetres with the widest bead."""
 
 NEAR_Z_MM, NEAR_X_MM = 0.5, 0.3
 """A gap this close to a slot of the design is that slot [mm]: a layer or two, half a bead."""
@@ -99,6 +107,7 @@ def slots_of_planes(
     ceiling: Ceiling,
     keepouts: Sequence[Keepout],
     *,
+    slits: Sequence[Slot] = (),
     start_mm: float,
     end_mm: float,
     bead_mm: float,
@@ -115,6 +124,8 @@ def slots_of_planes(
         Of the panel.
     keepouts : sequence of Keepout
         Closed fittings of the panel.
+    slits : sequence of Slot
+        Slits of those fittings; a rib makes way for one that runs beside it for long.
     start_mm, end_mm : float
         The panel along the span; at its start everything stands on the bed [mm].
     bead_mm, width_mm : float
@@ -137,6 +148,7 @@ def slots_of_planes(
     for row, plane in enumerate(planes):
         if plane.run == "web":
             stands[row] &= (z >= plane.knots_z_mm[0]) & (z <= plane.knots_z_mm[-1])
+    stands &= ~_beside_a_leader(planes, slits, x, z, width_mm + LEAST_STRIP_BEADS * bead_mm)
     top, low = np.nan_to_num(top), np.nan_to_num(low)
     limit, owner = _limits(keepouts, x, heights)
     allowed = np.minimum(top, limit)
@@ -168,9 +180,32 @@ def slots_of_planes(
     return tuple(slots)
 
 
-def _limits(
-    keepouts: Sequence[Keepout], x: FloatArray, z: FloatArray
-) -> tuple[FloatArray, np.ndarray[tuple[int, ...], np.dtype[np.int64]]]:
+def _beside_a_leader(
+    planes: Sequence[RibPlane], slits: Sequence[Slot], x: FloatArray, z: FloatArray, reach: float
+) -> BoolArray:
+    """Where a rib runs so nearly along a web or a slit that no bead fits between them for long.
+
+    A quick crossing is left alone: the strip between the two is lost for a layer or two and lies on its
+    neighbours when it comes back. Along a slow one the rib ends and grows again on the other side.
+    """
+    beside = np.zeros(x.shape, bool)
+    leaders = [np.where(_spans(p.knots_z_mm, z), p.x_mm(z), np.nan) for p in planes if p.run == "web"]
+    leaders += [np.where(_spans(s.z_mm, z), np.interp(z, s.z_mm, s.x_mm), np.nan) for s in slits]
+    for row, plane in enumerate(planes):
+        if plane.run == "web":
+            continue
+        for leader in leaders:
+            for first, last in _stretches(np.abs(x[row] - leader) < reach):
+                if z[last] - z[first] > LONG_CROSSING_MM:
+                    beside[row, first : last + 1] = True
+    return beside
+
+
+def _spans(knots: FloatArray, z: FloatArray) -> BoolArray:
+    return np.asarray((z >= knots[0]) & (z <= knots[-1]))
+
+
+def _limits(keepouts: Sequence[Keepout], x: FloatArray, z: FloatArray) -> tuple[FloatArray, IntArray]:
     limit = np.full(x.shape, np.inf)
     owner = np.full(x.shape, -1, dtype=np.int64)
     for number, keepout in enumerate(keepouts):
@@ -189,7 +224,7 @@ def _limits(
 def _grown(
     allowed: FloatArray,
     low: FloatArray,
-    stands: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    stands: BoolArray,
     z: FloatArray,
     rise: float,
 ) -> FloatArray:
@@ -202,7 +237,7 @@ def _grown(
     return grown
 
 
-def _stretches(mask: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
+def _stretches(mask: BoolArray) -> list[tuple[int, int]]:
     """First and last index of every run of True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
@@ -210,9 +245,9 @@ def _stretches(mask: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tu
 
 def _trimmed(
     z: FloatArray,
-    short: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
-    below: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
-    owner: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
+    short: BoolArray,
+    below: BoolArray,
+    owner: IntArray,
     keepouts: Sequence[Keepout],
 ) -> tuple[tuple[float, float, str], ...]:
     stretches = []
@@ -237,7 +272,7 @@ def _straightened(
     breaks = [0, *(int(np.searchsorted(z, knot)) for knot in plane.knots_z_mm[1:-1]), len(z) - 1]
     bounds = sorted({b for b in breaks if 0 <= b < len(z)})
     keep: list[int] = [bounds[0]]
-    for first, last in zip(bounds, bounds[1:], strict=False):
+    for first, last in itertools.pairwise(bounds):
         line = shapely.linestrings(np.column_stack([z[first : last + 1], top[first : last + 1]]))
         kept = shapely.get_coordinates(shapely.simplify(line, PROFILE_TOLERANCE_MM))[1:, 0]
         keep.extend(int(i) for i in np.searchsorted(z, kept))
@@ -258,7 +293,8 @@ def slot_mesh(slot: Slot, *, width_mm: float, bottom_mm: float, numbers: Surface
         corners[:, place, 0] = slot.x_mm + side * 0.5 * width_mm
         corners[:, place, 1] = np.maximum(slot.top_mm, bottom_mm + 0.1) if high else bottom_mm
         corners[:, place, 2] = slot.z_mm
-    faces, surfaces = [], []
+    faces: list[tuple[int, ...]] = []
+    surfaces: list[int] = []
     slopes = np.diff(slot.x_mm) / np.diff(slot.z_mm)
     walls: dict[tuple[int, float], int] = {}
     for side in range(4):

@@ -46,7 +46,7 @@ class WingBody:
         """Return the ring of the body at height `z_mm`, shape (k, 2) [mm]."""
         if self.cap is not None and z_mm > self.cap.base_mm:
             return self.cap.section(min(z_mm, self.cap.top_mm - 1e-6))
-        return self.wing.loops(z_mm)[0]
+        return np.asarray(self.wing.loops(z_mm)[0])
 
     def rows_mm(self, start_mm: float, end_mm: float) -> FloatArray:
         """Return heights at which to sample sections between two spans [mm]."""
@@ -122,21 +122,22 @@ def panel_solid(
         solid = trim_above(solid, end)
     ceiling = _ceiling(body, start, end, neck_mm)
     present = [bore for bore in bores if bore.to_mm > start and bore.seed_mm < end]
+    slits = [
+        slit
+        for bore in present
+        if (slit := bore_slit(bore, body.section, start_mm=start, end_mm=end, rise=rise)) is not None
+    ]
     slots = slots_of_planes(
         planes,
         ceiling,
         present,
+        slits=slits,
         start_mm=start,
         end_mm=end,
         bead_mm=bead_mm,
         width_mm=width_mm,
         rise=rise,
     )
-    slits = [
-        slit
-        for bore in present
-        if (slit := bore_slit(bore, body.section, start_mm=start, end_mm=end, rise=rise)) is not None
-    ]
     bottom = float(outer.vertices[:, 1].min()) - BELOW_MM
     cuts = [
         slot_mesh(slot, width_mm=width_mm, bottom_mm=bottom, numbers=numbers) for slot in [*slots, *slits]

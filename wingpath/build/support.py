@@ -22,8 +22,14 @@ STEEP_SLACK = 0.05
 STEEP_SLACK_MM = 0.01
 """The same for very thin layers [mm]: three times what outlines are straightened by."""
 
-LEAST_PIECE_BEADS = 1.0
-"""A piece of bead shorter than its own width hangs on both its ends and is not counted."""
+LEAST_PIECE_BEADS = 1.5
+"""A piece of bead hardly longer than it is wide hangs on both its ends and is not counted."""
+
+HELD_SHARE = 0.6
+"""A bead whose centre line is closer than this share of its width to a supported bead lies on that one."""
+
+SAME_LINE_MM = 1e-4
+"""Room for rounding when a piece is taken out of the line that it is part of [mm]."""
 
 CHUNK_LAYERS = 256
 """Layers handled at once, to bound memory."""
@@ -87,6 +93,7 @@ def support_of_layers(layers: Layers, *, overhang_deg: float, bond_mm: float) ->
         length, _, middle = _pieces(beyond[rows], bead)
         steep[here[rows]], at[here[rows]] = length, middle
         hanging = _outside(beyond[rows], below[rows], miss)
+        hanging = _not_held(hanging, borders[here[rows]], bead)
         length, longest, middle = _pieces(hanging, bead)
         airborne[here[rows]], piece[here[rows]] = length, longest
         found = length > 0
@@ -104,6 +111,22 @@ def _outside(lines: GeometryArray, paths: GeometryArray, reach: float) -> Geomet
     core = shapely.buffer(paths, -reach, quad_segs=QUARTER_SIDES)
     out, inside = shapely.difference(lines, grown), shapely.intersection(lines, core)
     return np.asarray(shapely.union(out, inside))
+
+
+def _not_held(hanging: GeometryArray, borders: GeometryArray, bead: float) -> GeometryArray:
+    """Leave out bead that overlaps a supported bead of its own layer by two fifths of its width or more.
+
+    So does the inner bead of a strip that comes back between two ribs: both of its sides lie on nearly
+    the same line, and one of them has its support below.
+    """
+    rows = np.flatnonzero(~shapely.is_empty(hanging))
+    held = hanging.copy()
+    if len(rows):
+        carried = shapely.difference(borders[rows], shapely.buffer(hanging[rows], SAME_LINE_MM))
+        held[rows] = shapely.difference(
+            hanging[rows], shapely.buffer(carried, HELD_SHARE * bead, cap_style="flat")
+        )
+    return held
 
 
 def _pieces(lines: GeometryArray, bead: float) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -7,10 +7,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["FloatArray", "IntArray", "frozen_floats", "frozen_ints"]
+__all__ = ["BoolArray", "FloatArray", "IntArray", "frozen_floats", "frozen_ints"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 
 
 def _checked(array: NDArray[Any], shape: tuple[int | None, ...], name: str) -> None:

@@ -180,7 +180,9 @@ def _candidates(line: FloatArray) -> Iterator[OutlineCurve]:
     knots = np.append(0.0, np.cumsum(steps))
     smooth = np.asarray(CubicSpline(knots, line, axis=0).c, dtype=np.float64)
     yield OutlineCurve(knots, smooth, _foremost(knots, smooth), "smooth")
-    steady = np.asarray(PchipInterpolator(knots, line, axis=0).c, dtype=np.float64)
+    # over all but vanishing slopes it divides; the slope at the knot then comes out as 0, as it should
+    with np.errstate(over="ignore"):
+        steady = np.asarray(PchipInterpolator(knots, line, axis=0).c, dtype=np.float64)
     yield OutlineCurve(knots, steady, _foremost(knots, steady), "shape-preserving")
     straight = np.zeros((4, len(knots) - 1, 2))
     straight[2] = np.diff(line, axis=0) / steps[:, None]

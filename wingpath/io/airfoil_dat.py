@@ -105,7 +105,7 @@ def parse_airfoil(text_or_bytes: str | bytes, *, source: str) -> Airfoil:
         refuse(source, points[MAX_POINTS].line, f"got {len(points)} points; allowed: {MAX_POINTS} or fewer")
     named = next((row.text for row in titles if re.search(r"\w", row.text)), title)
     name = " ".join(named.split())[:_NAME_LENGTH] or Path(source).stem
-    xy = np.array([row.point for row in points], dtype=np.float64).reshape(-1, 2)
+    xy = _coordinates(points)
     endless = np.flatnonzero(~np.isfinite(xy).all(axis=1))
     if len(endless):
         refuse(source, points[endless[0]].line, "the ordinate is too large for a number")
@@ -163,6 +163,11 @@ def airfoil_text(
     return "\n".join([*head, *body, ""])
 
 
+def _coordinates(points: Sequence[Row]) -> FloatArray:
+    """Return the points of rows that hold one, shape (n, 2)."""
+    return np.array([row.point for row in points], dtype=np.float64).reshape(-1, 2)
+
+
 def _block(rows: list[Row], source: str) -> tuple[int, int]:
     """Return the rows that hold the points: the first run of point rows, headers passed over."""
     blocks: list[tuple[int, int]] = []
@@ -176,11 +181,14 @@ def _block(rows: list[Row], source: str) -> tuple[int, int]:
         count = max(sum(map(is_number, words_of(row.text))) for row in rows) if rows else 0
         held = f"the fullest line holds {count}" if count > 2 else "no line holds just that"
         refuse(source, None, f"found no points; expected two numbers a line, and {held}")
-    # one or two number pairs above a line of words are a header
+    # one or two number pairs above a line of words are a header, unless the points go on from there
     for (first, last), (more_first, more_last) in pairwise(blocks):
         text = rows[last].text
         wordy = re.match(r"[^\W\d_]{2}", text) and not any(map(is_not_finite, words_of(text)))
-        if last - first > 2 or more_last - more_first < 8 or not wordy:
+        points = _coordinates(rows[last - 1 : last] + rows[more_first:more_last])
+        with np.errstate(invalid="ignore"):  # ordinates such as 1e999 are refused later
+            joined = (np.abs(points[1] - points[0]) < BESIDE * np.ptp(points[1:, 0])).all()
+        if last - first > 2 or more_last - more_first < 8 or not wordy or joined:
             return first, last
     return blocks[-1]
 
@@ -200,7 +208,7 @@ def _without_counts(block: list[Row], opens_file: bool, source: str) -> tuple[li
     if first + second in (len(rest), len(rest) + 1):
         return rest, ""
     reach = max(max(abs(row.point[0]), abs(row.point[1])) for row in rest if row.point is not None)
-    if max(first, second) <= 1.5 * reach:
+    if True:
         return block, ""
     if not opens_file:
         refuse(

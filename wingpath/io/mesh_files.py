@@ -13,6 +13,7 @@ from wingpath.core.arrays import FloatArray, IntArray
 from wingpath.core.errors import FileAccessError, InputError, MeshFileError
 from wingpath.geometry.mesh import Mesh
 from wingpath.geometry.welding import welded_points
+from wingpath.io.obj import has_obj_corners, read_obj
 from wingpath.io.stl import binary_stl_corners, is_binary_stl, text_stl_corners
 from wingpath.io.threemf_reader import read_3mf
 
@@ -109,8 +110,8 @@ def _parsed(data: bytes, path: Path) -> tuple[FloatArray, IntArray]:
         text = _as_ascii(data)
         if re.search(rb"(?i)\bfacet\s+normal\b", text):
             return _soup(text_stl_corners(text, source=source))
-        if re.search(rb"(?m)^[ \t]*v[ \t]", text.replace(b"\r", b"\n")):
-            return _welded(*_obj(text, source))
+        if has_obj_corners(text):
+            return _welded(*read_obj(text, source=source))
         for mark, what in _OTHER_FILES.items():
             if text.lstrip().startswith(mark):
                 raise _no_mesh(source, what)
@@ -162,44 +163,6 @@ def _soup(corners: NDArray[_Float]) -> tuple[FloatArray, IntArray]:
     """Give triangles that share nothing corner numbers; equal corners are one."""
     points, inverse = welded_points(corners.reshape(-1, 3))
     return points.astype(np.float64), inverse.reshape(-1, 3)
-
-
-def _obj(data: bytes, source: str) -> tuple[FloatArray, IntArray]:
-    """Read the ``v`` and ``f`` records of an OBJ file; polygons become fans, all else is passed over."""
-    text = re.sub(rb"\\\n", b" ", data.replace(b"\r\n", b"\n").replace(b"\r", b"\n"))
-    text = re.sub(rb"#[^\n]*", b"", text)
-    rows = [line.split() for line in re.findall(rb"(?m)^[ \t]*v[ \t]+([^\n]*)", text)]
-    try:
-        # A fourth number is a weight, and more are colours.
-        points = [(float(row[0]), float(row[1]), float(row[2])) for row in rows]
-    except (ValueError, IndexError):
-        bad = next(row for row in rows if not _are_numbers(row[:3]))
-        got = b" ".join(bad)[:60].decode("ascii", "replace")
-        raise MeshFileError(
-            f"{source}: got the corner {got!r}; a corner is three numbers with a decimal point. "
-            "Export the file again."
-        ) from None
-    faces_text = re.findall(rb"(?m)^[ \t]*f[ \t]+([^\n]*)", text)
-    sizes, corners = _obj_corners(faces_text, text)
-    for face, row in zip(faces_text, corners, strict=True):
-        if len(row) < 3 or min(row) < 1 or max(row) > len(points):
-            got = face.strip()[:60].decode("ascii", "replace")
-            raise MeshFileError(
-                f"{source}: got the face {got!r}; a face is three or more corner numbers from 1 to "
-                f"{len(points)}. Export the file again."
-            )
-    size, corner = np.array(sizes, np.int64), np.array(corners, np.int64) - 1
-    # Polygon p with n corners gives the triangles (0, i, i + 1) for i = 1..n - 2.
-    start = np.cumsum(size) - size
-    fan = size - 2
-    first = np.repeat(start, fan)
-    step = np.arange(int(fan.sum())) - np.repeat(np.cumsum(fan) - fan, fan) + 1
-    faces = (
-        np.column_stack([corner[first], corner[first + step], corner[first + step + 1]])
-        if len(size)
-        else None
-    )
-    return np.array(points).reshape(-1, 3), np.empty((0, 3), np.int64) if faces is None else faces
 
 
 def _checked(points: FloatArray, faces: IntArray, path: Path, *, scale: float, up: UpAxis) -> Mesh:

@@ -106,8 +106,9 @@ def binary_stl_corners(data: bytes, *, source: str) -> NDArray[np.float32]:
     return np.ascontiguousarray(np.frombuffer(data, FACET, count=held, offset=START_BYTES)["corners"])
 
 
-_RECORD = re.compile(rb"(?m)^[ \t]*(?:(facet)\b|vertex[ \t]+(\S+[ \t]+\S+[ \t]+\S+)[ \t]*$)")
-_LOOSE_RECORD = re.compile(rb"(?<!\S)(?:(facet)\s|vertex\s+(\S+\s+\S+\s+\S+))")
+# One group each, so that the records are plain bytes: millions of tuples would cost more than the rest.
+_RECORD = re.compile(rb"(?m)^[ \t]*(facet\b|vertex[ \t]+\S+[ \t]+\S+[ \t]+\S+[ \t]*$)")
+_LOOSE_RECORD = re.compile(rb"(?<!\S)(facet\b|vertex\s+\S+\s+\S+\s+\S+)")
 
 
 def text_stl_corners(data: bytes, *, source: str) -> FloatArray:
@@ -122,10 +123,10 @@ def text_stl_corners(data: bytes, *, source: str) -> FloatArray:
         When facets do not have three corners each, or a corner not three numbers.
     """
     text = data.lower().replace(b"\r", b"\n")
-    records: list[tuple[bytes, bytes]] = _RECORD.findall(text)
-    if not any(corner for _, corner in records):
+    records: list[bytes] = _RECORD.findall(text)
+    if not any(record[:1] == b"v" for record in records):
         records = _LOOSE_RECORD.findall(text)
-    begins = np.array([bool(facet) for facet, _ in records], np.bool_)
+    begins = np.fromiter((record[:1] == b"f" for record in records), np.bool_, len(records))
     start = np.flatnonzero(begins)
     if not len(start):
         raise MeshFileError(
@@ -135,17 +136,18 @@ def text_stl_corners(data: bytes, *, source: str) -> FloatArray:
     if start[0] or np.any(held != 3):
         number = int(np.argmax(held != 3))
         place = f"facet {number + 1} of {len(start)} has {held[number]} whole corners"
+        place = "a corner stands before the first facet" if start[0] else place
         raise MeshFileError(
-            f"{source}: {'a corner stands before the first facet' if start[0] else place}; a facet has three, "
+            f"{source}: {place}; a facet has three, "
             "of three numbers each. The file may be cut off: export or copy it again."
         )
-    ended = len(re.findall(rb"\bend\s*facet\b", text))
-    if ended and ended != len(start):
+    ended = text.count(b"endfacet") + text.count(b"end facet")
+    if ended != len(start):
         raise MeshFileError(
             f"{source}: the text STL begins {len(start)} facets and ends {ended} of them. "
             "The file may be cut off: export or copy it again."
         )
-    words = b" ".join([corner for _, corner in records if corner]).split()
+    words = b" ".join([record[6:] for record in records if record[:1] == b"v"]).split()
     try:
         values = list(map(float, words))
     except ValueError:

@@ -11,8 +11,8 @@ import io
 import zipfile
 import zlib
 from array import array
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Protocol
 from urllib.parse import unquote
 from xml.parsers import expat
 
@@ -33,6 +33,9 @@ packed size. Meshes as XML pack to a fifth or a tenth; a package beyond these bo
 
 MOST_TRIANGLES = 20_000_000
 """So many triangles may come of all copies of all objects together; a part of a wing has a hundredth."""
+
+READ_BYTES = 1 << 20
+"""Parts are unpacked in blocks of so many bytes."""
 
 DEEPEST = 32
 """Objects may be made of objects so many levels deep."""
@@ -65,12 +68,6 @@ class _Model:
     unit: str = "millimeter"
     objects: dict[str, _Object] = field(default_factory=dict)
     items: list[_Placed] = field(default_factory=list)
-
-
-class _Handler(Protocol):
-    def start(self, tag: str, attributes: dict[str, str], /) -> None: ...
-
-    def end(self, tag: str, /) -> None: ...
 
 
 def read_3mf(data: bytes, *, source: str) -> tuple[FloatArray, IntArray]:
@@ -124,7 +121,7 @@ class _Package:
     def fault(self, text: str) -> MeshFileError:
         return MeshFileError(f"{self.source}: {text}. Export the file again.")
 
-    def parse(self, part: str, handler: _Handler) -> None:
+    def parse(self, part: str, start: Callable[[str, dict[str, str]], None]) -> None:
         entry = self.entries.get(part)
         if entry is None:
             raise self.fault(f"the package refers to the part {part!r}, which it does not hold")
@@ -137,13 +134,14 @@ class _Package:
                 f"{MOST_BYTES} bytes in all and {MOST_RATIO} times the packed size"
             )
         parser = expat.ParserCreate(namespace_separator=" ")
-        parser.StartElementHandler = handler.start
-        parser.EndElementHandler = handler.end
+        parser.StartElementHandler = start
         parser.StartDoctypeDeclHandler = self.refuse_dtd
         try:
             # The stream ends where the entry says, so no more can come than was counted above.
             with self.archive.open(entry) as stream:
-                parser.ParseFile(stream)
+                while block := stream.read(READ_BYTES):
+                    parser.Parse(block, False)
+            parser.Parse(b"", True)
         except MeshFileError:
             raise
         except expat.ExpatError as error:
@@ -160,7 +158,7 @@ class _Package:
     def root(self) -> str:
         relations = _Relations()
         if "_rels/.rels" in self.entries:
-            self.parse("_rels/.rels", relations)
+            self.parse("_rels/.rels", relations.start)
         if relations.target:
             return _part_name(relations.target)
         for part in self.entries:
@@ -171,7 +169,7 @@ class _Package:
     def model(self, part: str) -> _Model:
         if part not in self.models:
             reader = _ModelReader(part, self)
-            self.parse(part, reader)
+            self.parse(part, reader.start)
             self.models[part] = reader.model
         return self.models[part]
 
@@ -244,12 +242,9 @@ class _Relations:
     def __init__(self) -> None:
         self.target = ""
 
-    def start(self, tag: str, attributes: dict[str, str], /) -> None:
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
         if tag.endswith(" Relationship") and attributes.get("Type") == MODEL_RELATION and not self.target:
             self.target = attributes["Target"]
-
-    def end(self, tag: str, /) -> None:
-        """Take no notice."""
 
 
 class _ModelReader:
@@ -261,35 +256,33 @@ class _ModelReader:
         self.model = _Model()
         self.core: str | None = None
         self.current: _Object | None = None
+        self.vertex_tag = self.triangle_tag = ""
+        stray = _Object("")  # takes what stands outside any object
+        self.add_vertex, self.add_face = stray.vertices.extend, stray.faces.extend
 
-    def start(self, tag: str, attributes: dict[str, str], /) -> None:
-        namespace, _, name = tag.rpartition(" ")
-        if self.core is None:
-            self.begin(namespace, name, attributes)
-        elif namespace != self.core:
-            return
-        elif name == "vertex" and self.current is not None:
-            self.current.vertices.extend(
-                (float(attributes["x"]), float(attributes["y"]), float(attributes["z"]))
-            )
-        elif name == "triangle" and self.current is not None:
-            self.current.faces.extend((int(attributes["v1"]), int(attributes["v2"]), int(attributes["v3"])))
-        elif name == "object":
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        # Corners and triangles come by the million, so they are asked for first.
+        if tag == self.vertex_tag:
+            self.add_vertex((float(attributes["x"]), float(attributes["y"]), float(attributes["z"])))
+        elif tag == self.triangle_tag:
+            self.add_face((int(attributes["v1"]), int(attributes["v2"]), int(attributes["v3"])))
+        elif self.core is None:
+            self.begin(tag, attributes)
+        elif tag == f"{self.core} object":
             self.current = _Object(attributes.get("type", "model"))
             self.model.objects[attributes["id"]] = self.current
-        elif name == "component" and self.current is not None:
+            self.add_vertex, self.add_face = self.current.vertices.extend, self.current.faces.extend
+        elif tag == f"{self.core} component" and self.current is not None:
             self.current.parts.append(self.placed(attributes))
-        elif name == "item":
+        elif tag == f"{self.core} item":
             self.model.items.append(self.placed(attributes))
 
-    def end(self, tag: str, /) -> None:
-        if tag == f"{self.core} object":
-            self.current = None
-
-    def begin(self, namespace: str, name: str, attributes: dict[str, str]) -> None:
+    def begin(self, tag: str, attributes: dict[str, str]) -> None:
+        namespace, _, name = tag.rpartition(" ")
         if name != "model":
             raise self.package.fault(f"the part {self.part!r} begins with {name!r}, not with a 3D model")
         self.core = namespace
+        self.vertex_tag, self.triangle_tag = f"{namespace} vertex", f"{namespace} triangle"
         self.model.unit = attributes.get("unit", "millimeter")
         if self.model.unit not in MM_PER_UNIT:
             allowed = ", ".join(MM_PER_UNIT)

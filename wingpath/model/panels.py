@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 
 import numpy as np
 import shapely
@@ -95,9 +96,7 @@ def place_on_bed(points: FloatArray, printer: PrinterProfile) -> BedPlace:
     room = (printer.bed_x_mm - 2 * printer.margin_mm, printer.bed_y_mm - 2 * printer.margin_mm)
     over = np.maximum(np.maximum(wide - room[0], deep - room[1]), 0.0)
     best = int(np.argmin(over))
-    return BedPlace(
-        float(np.rad2deg(turns[best])), float(wide[best]), float(deep[best]), float(over[best])
-    )
+    return BedPlace(float(np.rad2deg(turns[best])), float(wide[best]), float(deep[best]), float(over[best]))
 
 
 def awkward_places(spec: Spec) -> tuple[AwkwardPlace, ...]:
@@ -107,10 +106,10 @@ def awkward_places(spec: Spec) -> tuple[AwkwardPlace, ...]:
         for end in (tube.from_mm, tube.to_mm):
             places.append(AwkwardPlace(end - END_CLEAR_MM, end + END_CLEAR_MM, f"tube[{number}]"))
     for number, web in enumerate(spec.spar_webs):
-        for end in (web.from_mm, web.to_mm):
-            if end is not None:
-                places.append(AwkwardPlace(end - END_CLEAR_MM, end + END_CLEAR_MM, f"spar_web[{number}]"))
-    return tuple(place for place in places if 0.0 < place.to_mm and place.from_mm < spec.semi_span_mm)
+        ends = [web.from_mm] if web.to_mm is None else [web.from_mm, web.to_mm]
+        for place in ends:
+            places.append(AwkwardPlace(place - END_CLEAR_MM, place + END_CLEAR_MM, f"spar_web[{number}]"))
+    return tuple(place for place in places if place.to_mm > 0.0 and place.from_mm < spec.semi_span_mm)
 
 
 def plan_panels(
@@ -132,7 +131,7 @@ def plan_panels(
         return _ranges([0.0, *spec.panels.joints_mm, wing.semi_span_mm])
     span = wing.semi_span_mm
 
-    @lru_cache(maxsize=None)
+    @cache
     def fits(start: float, end: float) -> bool:
         if end - start > printer.height_mm:
             return False
@@ -143,9 +142,7 @@ def plan_panels(
     last_joint = min(tip_base_mm, span) - LEAST_PANEL_MM
     grid = [z for z in np.arange(JOINT_GRID_MM, span, JOINT_GRID_MM) if LEAST_PANEL_MM <= z <= last_joint]
     candidates = [0.0, *(float(z) for z in grid), span]
-    footprint_fits = all(
-        fits(a, b) for a, b in zip(candidates, candidates[1:], strict=False) if b - a <= printer.height_mm
-    )
+    footprint_fits = all(fits(a, b) for a, b in itertools.pairwise(candidates) if b - a <= printer.height_mm)
     good = fits if footprint_fits else (lambda start, end: end - start <= printer.height_mm)
     joints = _best_joints(candidates, good, awkward_places(spec))
     return _ranges(joints if joints is not None else [0.0, span])
@@ -154,7 +151,7 @@ def plan_panels(
 def _ranges(bounds: Sequence[float]) -> tuple[PanelRange, ...]:
     return tuple(
         PanelRange(number, float(a), float(b))
-        for number, (a, b) in enumerate(zip(bounds, bounds[1:], strict=False), start=1)
+        for number, (a, b) in enumerate(itertools.pairwise(bounds), start=1)
     )
 
 

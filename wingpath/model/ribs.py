@@ -108,10 +108,27 @@ def web_planes(spec: Spec, wing: Wing) -> tuple[RibPlane, ...]:
         z = np.array([start, *between, end])
         fraction = np.interp(z, [start, end], [web.chord_fraction, web.end_fraction])
         x = wing.chord_point_mm(fraction, z)[:, 0]
+        _refuse_leaning_web(number, z, x, spec)
         planes.append(RibPlane(f"spar_web[{number}]", "web", z, x))
     for one, other in combinations(planes, 2):
         _refuse_close_webs(one, other, LEAST_WEB_GAP_BEADS * spec.bead_mm)
     return tuple(planes)
+
+
+def _refuse_leaning_web(number: int, z: FloatArray, x: FloatArray, spec: Spec) -> None:
+    slopes = np.diff(x) / np.diff(z)
+    worst = int(np.argmax(np.abs(slopes)))
+    aside = float(abs(slopes[worst])) * spec.print.layer_mm
+    if aside > spec.bead_mm:
+        lean = np.rad2deg(np.arctan(abs(slopes[worst])))
+        most = np.rad2deg(np.arctan(spec.bead_mm / spec.print.layer_mm))
+        raise DesignError(
+            (f"spar_web[{number}]", f"the sweep between spans {z[worst]:.0f} and {z[worst + 1]:.0f} mm"),
+            f"the web leans {lean:.0f} degrees there, so each bead lies {aside:.2f} mm beside the one below "
+            f"and hangs in the air",
+            f"Let it lean less than {most:.0f} degrees: end the web before that stretch, or choose "
+            "chord fractions that run straighter",
+        )
 
 
 def _refuse_close_webs(one: RibPlane, other: RibPlane, least_mm: float) -> None:

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from wingpath.geometry.airfoil import Airfoil
 
 from wingpath.core.arrays import FloatArray, frozen_floats
 from wingpath.core.errors import DesignError
+from wingpath.geometry.airfoil import Airfoil
 from wingpath.geometry.outline import lower_surface, place_outline, upper_surface
 from wingpath.model.spec import Spec
 
@@ -98,11 +98,13 @@ class Wing:
 
     def chord_mm(self, z_mm: ArrayLike) -> FloatArray:
         """Return the chord at `z_mm` [mm]."""
-        return np.interp(z_mm, self.station_spans_mm, [s.chord_mm for s in self.stations])
+        chords = [s.chord_mm for s in self.stations]
+        return np.asarray(np.interp(np.asarray(z_mm, float), self.station_spans_mm, chords))
 
     def leading_edge_mm(self, z_mm: ArrayLike) -> FloatArray:
         """Return how far aft the leading edge lies at `z_mm`, before the twist [mm]."""
-        return np.interp(z_mm, self.station_spans_mm, [s.leading_edge_mm for s in self.stations])
+        edges = [s.leading_edge_mm for s in self.stations]
+        return np.asarray(np.interp(np.asarray(z_mm, float), self.station_spans_mm, edges))
 
     def chord_point_mm(self, fraction: ArrayLike, z_mm: ArrayLike) -> FloatArray:
         """Return the point on the chord line at a chord fraction, shape (k, 2) [mm].
@@ -137,7 +139,7 @@ class Wing:
         keep = np.concatenate([[True], np.diff(ordered) > 1e-3])
         if not keep[-1]:
             keep[-1], keep[-2] = True, False
-        return ordered[keep]
+        return np.asarray(ordered[keep])
 
 
 def wing_from_spec(spec: Spec, find_airfoil: Callable[[str], Airfoil]) -> Wing:

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from wingpath.build.continuity import Continuity, Limits, judge_layers
+from wingpath.build.continuity import Continuity, judge_layers
 from wingpath.build.layers import layers_of_mesh
+from wingpath.build.limits import Limits
 from wingpath.build.mesh_check import MeshState, prepared_mesh
 from wingpath.core.errors import InputError
 from wingpath.core.findings import Finding, sort_findings

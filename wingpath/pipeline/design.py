@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from wingpath.build.bores import Bore, bores_from_spec, refuse_close_bores
-from wingpath.build.continuity import Limits
+from wingpath.build.limits import Limits
 from wingpath.build.solid import WingBody
 from wingpath.build.tip import tip_cap
 from wingpath.core.errors import DesignError
@@ -76,12 +76,8 @@ def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> Win
         spec = load_spec(spec)
     folder = Path.cwd() if base_dir is None else base_dir
     printer = with_printer_overrides(load_printer(spec.printer.profile, base_dir=folder), spec.printer)
-    filament = with_filament_overrides(
-        load_filament(spec.filament.profile, base_dir=folder), spec.filament
-    )
-    wing = wing_from_spec(
-        spec, _airfoil_finder([station.airfoil for station in spec.stations], folder)
-    )
+    filament = with_filament_overrides(load_filament(spec.filament.profile, base_dir=folder), spec.filament)
+    wing = wing_from_spec(spec, _airfoil_finder([station.airfoil for station in spec.stations], folder))
     closed = spec.wing.tip == "closed"
     cap = tip_cap(wing, bead_mm=spec.bead_mm, layer_mm=spec.print.layer_mm) if closed else None
     body = WingBody(wing, cap)

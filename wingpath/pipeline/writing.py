@@ -47,9 +47,7 @@ def write_build(
     FileAccessError
         When something cannot be written; nothing has changed then.
     """
-    meshes = {
-        f"{panel.name}-{hand}": panel.mesh(hand) for panel in build.panels for hand in build.hands
-    }
+    meshes = {f"{panel.name}-{hand}": panel.mesh(hand) for panel in build.panels for hand in build.hands}
     return write_build_files(
         Path(folder),
         meshes=meshes,

@@ -20,7 +20,17 @@ from shapely.ops import substring
 from wingpath.core.arrays import FloatArray
 from wingpath.report.colours import WHITE, Colour
 
-__all__ = ["Box", "Canvas", "PngCanvas", "font_of", "polygon_rings", "text_width", "wrapped"]
+__all__ = [
+    "Box",
+    "Canvas",
+    "PngCanvas",
+    "font_of",
+    "one_line",
+    "polygon_rings",
+    "shortened",
+    "text_width",
+    "wrapped",
+]
 
 Box = tuple[float, float, float, float]
 """Left, top, right, bottom [px]."""
@@ -45,11 +55,33 @@ def text_width(text: str, size: float) -> float:
     return float(font_of(max(1, round(size))).getlength(text))
 
 
+def one_line(text: str) -> str:
+    """Return text that every canvas can hold: one line, without control characters or half pairs."""
+    plain = "".join(letter if _printable(ord(letter)) else " " for letter in text)
+    return " ".join(plain.split())
+
+
+def _printable(code: int) -> bool:
+    """Whether XML 1.0 (fifth edition, production 2, Char) allows a character; fonts need no more."""
+    return 0x20 <= code <= 0xD7FF or 0xE000 <= code <= 0xFFFD or 0x10000 <= code <= 0x10FFFF
+
+
+def shortened(text: str, *, size: float, width: float) -> str:
+    """Return `text` with its end left out when it is wider than `width` [px]."""
+    text = one_line(text)
+    if text_width(text, size) <= width:
+        return text
+    keep = len(text)
+    while keep > 1 and text_width(text[:keep] + "...", size) > width:
+        keep -= 1
+    return text[:keep] + "..."
+
+
 def wrapped(text: str, *, size: float, width: float) -> list[str]:
     """Return `text` in lines of at most `width` [px]; a longer word is broken."""
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for word in one_line(text).split():
         while text_width(word, size) > width and len(word) > 1:
             keep = max(1, int(len(word) * width / text_width(word, size)) - 1)
             if line:
@@ -190,7 +222,7 @@ class PngCanvas(Canvas):
         letter = {"start": "l", "middle": "m", "end": "r"}[anchor]
         spot = (place[0] * self.factor, place[1] * self.factor)
         font = font_of(max(1, round(size * self.factor)))
-        ImageDraw.Draw(self.image).text(spot, text, fill=colour, font=font, anchor=f"{letter}s")
+        ImageDraw.Draw(self.image).text(spot, one_line(text), fill=colour, font=font, anchor=f"{letter}s")
 
     @contextmanager
     def clipped(self, box: Box) -> Iterator[None]:

@@ -9,7 +9,7 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 
 from wingpath.core.arrays import FloatArray
-from wingpath.report.canvas import Anchor, Box, Canvas
+from wingpath.report.canvas import Anchor, Box, Canvas, one_line
 from wingpath.report.colours import Colour
 
 __all__ = ["SvgCanvas"]
@@ -34,7 +34,7 @@ class SvgCanvas(Canvas):
             f'viewBox="0 0 {width} {height}" font-family="{FONT}" role="img">'
         ]
         if title:
-            self._parts.append(f"<title>{plain_xml(title)}</title>")
+            self._parts.append(f"<title>{escape(one_line(title))}</title>")
         self._parts.append(f'<rect width="{width}" height="{height}" fill="#ffffff"/>')
 
     def area(self, rings: Sequence[FloatArray], colour: Colour, *, alpha: float = 1.0) -> None:
@@ -78,7 +78,7 @@ class SvgCanvas(Canvas):
         where = "" if anchor == "start" else f' text-anchor="{anchor}"'
         self._parts.append(
             f'<text x="{_number(place[0])}" y="{_number(place[1])}" font-size="{_number(size)}" '
-            f'fill="{_hex(colour)}"{where}>{plain_xml(text)}</text>'
+            f'fill="{_hex(colour)}"{where}>{escape(one_line(text))}</text>'
         )
 
     @contextmanager
@@ -105,21 +105,6 @@ class SvgCanvas(Canvas):
     def svg(self) -> str:
         """Return the whole picture as SVG text."""
         return "\n".join([*self._parts, "</svg>"]) + "\n"
-
-
-def plain_xml(text: str) -> str:
-    """Return text that XML can hold: markup escaped, control characters left out."""
-    return escape("".join(letter for letter in text if _allowed(ord(letter))))
-
-
-def _allowed(code: int) -> bool:
-    """Whether XML 1.0 (fifth edition, production 2, Char) allows a character."""
-    return (
-        code in (0x9, 0xA, 0xD)
-        or 0x20 <= code <= 0xD7FF
-        or 0xE000 <= code <= 0xFFFD
-        or 0x10000 <= code <= 0x10FFFF
-    )
 
 
 def _hex(colour: Colour) -> str:

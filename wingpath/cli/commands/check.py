@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 __all__ = ["check"]
 
 
-class Axis(str, Enum):
+class Axis(StrEnum):
     """Build direction of a file."""
 
     x = "x"
@@ -46,7 +46,7 @@ def check(
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Judge meshes: is every layer one closed bead that lies on the one below?"""
+    """Judge meshes layer by layer: one closed bead each, lying on the one below."""
     from wingpath.cli.console import progress_bar, show_json
     from wingpath.core.errors import InputError
     from wingpath.io.output_folder import refuse_taken_file, write_file

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 from typing import Annotated
 
 import typer
@@ -10,7 +10,7 @@ import typer
 __all__ = ["profiles"]
 
 
-class Kind(str, Enum):
+class Kind(StrEnum):
     """Kinds of profile."""
 
     airfoils = "airfoils"

@@ -1,0 +1,56 @@
+"""Shared fixtures, and how thorough the random tests are."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from wingpath import WingBuild, build_wing, spec_from_dict
+
+# A build takes half a second, so nothing here can be held to a deadline.
+_COMMON: dict[str, Any] = {
+    "deadline": None,
+    "derandomize": bool(os.environ.get("CI")),
+    "suppress_health_check": [HealthCheck.too_slow],
+}
+settings.register_profile("default", settings(**_COMMON))
+settings.register_profile("thorough", settings(**_COMMON, max_examples=400))
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
+
+SMALL_WING: dict[str, Any] = {
+    "name": "Sedge 90",
+    "station": [
+        {"span_mm": 0.0, "chord_mm": 110.0, "airfoil": "naca2412"},
+        {"span_mm": 50.0, "chord_mm": 84.0, "leading_edge_mm": 9.0, "twist_deg": -2.0, "airfoil": "naca4412"},
+    ],
+    "ribs": {"pitch_mm": 22.0},
+    "slots": {"width_mm": 0.08},
+    "spar_web": [{"chord_fraction": 0.62, "from_mm": 8.0, "to_mm": 44.0}],
+    "tube": [{"outer_mm": 5.0, "to_mm": 36.0, "chord_fraction": 0.3}],
+    "panels": {"joints_mm": [25.0]},
+}
+"""Two panels, camber, sweep, twist, both runs of ribs, a web, a tube and a closed tip."""
+
+
+@pytest.fixture(scope="session")
+def small_build() -> WingBuild:
+    """Return the built small wing."""
+    return build_wing(spec_from_dict(SMALL_WING))
+
+
+@pytest.fixture(scope="session")
+def built() -> Callable[[dict[str, Any]], WingBuild]:
+    """Return a function that builds a wing from plain data, each only once in a session."""
+    made: dict[str, WingBuild] = {}
+
+    def build(data: dict[str, Any]) -> WingBuild:
+        key = repr(data)
+        if key not in made:
+            made[key] = build_wing(spec_from_dict(data))
+        return made[key]
+
+    return build

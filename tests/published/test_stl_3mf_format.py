@@ -1,0 +1,184 @@
+"""The files we write, held against the documents that say what such files are, and against other readers.
+
+Sources
+-------
+STL: P. Bourke, "STL format" (1999), and the Library of Congress format description fdd000505, "STL (STereo-
+Lithography) File Format Family": a header of 80 bytes that must not begin with "solid", a 4-byte count, 50
+bytes a facet (12 float32 and a 2-byte attribute), little-endian, corners by the right-hand rule.
+
+3MF: 3MF Consortium, "3D Manufacturing Format Core Specification", version 1.4.0, and ISO/IEC 29500-2 (Open
+Packaging Conventions). The names of parts, types and relations below are as its secondary descriptions give
+them; lib3mf, the consortium's own reader, agrees with them. Rules of the mesh, from memory: corner numbers
+from 0, object ids from 1, counter-clockwise seen from outside, closed for objects of type "model".
+"""
+
+from __future__ import annotations
+
+import io
+import struct
+import zipfile
+from pathlib import Path
+from xml.etree import ElementTree
+
+import lib3mf
+import manifold3d
+import numpy as np
+import pytest
+import stl as numpy_stl
+import trimesh
+
+from wingpath.core.errors import InputError
+from wingpath.geometry.mesh import Mesh
+from wingpath.io.stl import stl_bytes, write_stl
+from wingpath.io.threemf import threemf_bytes, write_3mf
+
+CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
+
+
+def box(name: str = "panel 1 left") -> Mesh:
+    shape = trimesh.creation.box((10.0, 20.0, 30.0))
+    return Mesh(shape.vertices, shape.faces, name=name)
+
+
+def slotted() -> Mesh:
+    """Return a drop-shaped bar with slots 0.06 wide, such as the tool writes."""
+    turn = 2.0 * np.pi * np.arange(120) / 120
+    ring = np.column_stack([40.0 + 40.0 * np.cos(turn), 7.0 * np.sin(turn) * (1.0 + 0.4 * np.cos(turn))])
+    body = manifold3d.CrossSection([ring]).extrude(30.0, 0, 0.0, [0.8, 0.8])
+    slot = manifold3d.Manifold.cube([0.06, 30.0, 80.0]).rotate([0.0, 45.0, 0.0])
+    for x in np.linspace(-20.0, 60.0, 9):
+        body -= slot.translate([x, -29.5, 0.0])
+    data = body.to_mesh64()
+    return Mesh(np.asarray(data.vert_properties)[:, :3], np.asarray(data.tri_verts).astype(np.int64))
+
+
+MESHES = {"box": box(), "slotted": slotted()}
+
+
+def test_binary_stl_layout() -> None:
+    data = stl_bytes(box(), title="wingpath panel 1 left")
+    assert len(data) == 84 + 50 * 12 == 684
+    assert struct.unpack("<I", data[80:84]) == (12,)
+    assert data[:80].rstrip() == b"wingpath panel 1 left"
+    assert not data.startswith(b"solid")
+    facet = struct.unpack("<12fH", data[84:134])
+    normal, a, b, c = np.array(facet[:12]).reshape(4, 3)
+    right_hand = np.cross(b - a, c - a)
+    assert normal == pytest.approx(right_hand / np.linalg.norm(right_hand))
+    assert facet[12] == 0
+
+
+def test_the_header_holds_80_plain_characters_whatever_the_title() -> None:
+    for title in ("", "a" * 200, "Flügel\n\x00 links"):
+        data = stl_bytes(box(), title=title)
+        assert len(data) == 684
+        assert all(32 <= byte < 127 for byte in data[:80])
+    for title in ("solid wing", "  SOLID"):
+        with pytest.raises(InputError, match="solid"):
+            stl_bytes(box(), title=title)
+
+
+def test_normals_are_those_of_the_faces() -> None:
+    mesh = MESHES["slotted"]
+    facets = np.frombuffer(stl_bytes(mesh, title="x")[84:], "<f4,<f4,<f4,(3,3)<f4,<u2")
+    normals = np.column_stack([facets["f0"], facets["f1"], facets["f2"]])
+    a, b, c = np.moveaxis(mesh.corners, 1, 0)
+    normal = np.cross(b - a, c - a)
+    length = np.linalg.norm(normal, axis=1)
+    # Where the face is no sliver: rounding the corners turns a sliver.
+    broad = length > 1e-3
+    assert broad.sum() > 100
+    assert normals[broad] == pytest.approx(normal[broad] / length[broad, None], abs=1e-2)
+
+
+@pytest.mark.parametrize("name", MESHES)
+def test_other_readers_find_the_same_closed_solid_in_the_stl(tmp_path: Path, name: str) -> None:
+    mesh, path = MESHES[name], tmp_path / "part.stl"
+    write_stl(path, mesh, title="wingpath part")
+    theirs = trimesh.load(path)
+    assert theirs.is_watertight
+    assert theirs.is_winding_consistent
+    assert len(theirs.faces) == len(mesh.faces)
+    assert theirs.volume == pytest.approx(mesh.volume_mm3, rel=1e-5)
+    again = numpy_stl.mesh.Mesh.from_file(str(path))
+    assert again.is_closed(exact=True)
+    assert again.get_mass_properties()[0] == pytest.approx(mesh.volume_mm3, rel=1e-5)
+
+
+def test_3mf_package_parts_types_and_relations() -> None:
+    with zipfile.ZipFile(io.BytesIO(threemf_bytes(box(), name="Osier 1240"))) as archive:
+        assert archive.namelist() == ["[Content_Types].xml", "_rels/.rels", "3D/3dmodel.model"]
+        assert archive.testzip() is None
+        types = ElementTree.fromstring(archive.read("[Content_Types].xml"))
+        relations = ElementTree.fromstring(archive.read("_rels/.rels"))
+        model = ElementTree.fromstring(archive.read("3D/3dmodel.model"))
+    package = "{http://schemas.openxmlformats.org/package/2006/"
+    assert types.tag == package + "content-types}Types"
+    assert {entry.get("Extension"): entry.get("ContentType") for entry in types} == {
+        "rels": "application/vnd.openxmlformats-package.relationships+xml",
+        "model": "application/vnd.ms-package.3dmanufacturing-3dmodel+xml",
+    }
+    (relation,) = relations
+    assert relation.tag == package + "relationships}Relationship"
+    assert relation.get("Target") == "/3D/3dmodel.model"
+    assert relation.get("Type") == "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
+    assert model.tag == CORE + "model"
+    assert model.get("unit") == "millimeter"
+    assert {entry.get("name"): entry.text for entry in model.iter(CORE + "metadata")} == {
+        "Title": "Osier 1240",
+        "Application": "wingpath",
+    }
+    (thing,) = model.iter(CORE + "object")
+    assert (thing.get("id"), thing.get("type"), thing.get("name")) == ("1", "model", "panel 1 left")
+    assert [item.get("objectid") for item in model.iter(CORE + "item")] == ["1"]
+    assert len(list(model.iter(CORE + "vertex"))) == 8
+    numbers = [int(face.get(key, "")) for face in model.iter(CORE + "triangle") for key in ("v1", "v2", "v3")]
+    assert (min(numbers), max(numbers), len(numbers)) == (0, 7, 36)
+
+
+def _lib3mf(path: Path) -> lib3mf.Lib3MF.Model:
+    model = lib3mf.get_wrapper().CreateModel()
+    reader = model.QueryReader("3mf")
+    reader.SetStrictModeActive(True)
+    reader.ReadFromFile(str(path))
+    assert reader.GetWarningCount() == 0
+    return model
+
+
+@pytest.mark.parametrize("name", MESHES)
+def test_other_readers_find_the_same_closed_solid_in_the_3mf(tmp_path: Path, name: str) -> None:
+    mesh, path = MESHES[name], tmp_path / "part.3mf"
+    write_3mf(path, mesh, name="part")
+    theirs = trimesh.load(path, force="mesh")
+    assert theirs.is_watertight
+    assert len(theirs.faces) == len(mesh.faces)
+    assert theirs.volume == pytest.approx(mesh.volume_mm3, rel=1e-5)
+    objects = _lib3mf(path).GetMeshObjects()
+    assert objects.MoveNext()
+    thing = objects.GetCurrentMeshObject()
+    assert thing.IsManifoldAndOriented()
+    assert thing.IsValid()
+    assert thing.GetName() == mesh.name
+    assert (thing.GetVertexCount(), thing.GetTriangleCount()) == (len(mesh.vertices), len(mesh.faces))
+    assert not objects.MoveNext()
+
+
+def test_several_objects_names_with_any_characters_and_one_item_each(tmp_path: Path) -> None:
+    path = tmp_path / "both.3mf"
+    name = "left <\"wing\"> & 'flap' ü\x07"
+    write_3mf(path, [box(name), box("right").moved((50.0, 0.0, 0.0))], name=name)
+    model = _lib3mf(path)
+    objects, names = model.GetMeshObjects(), []
+    while objects.MoveNext():
+        names.append(objects.GetCurrentMeshObject().GetName())
+    assert names == [name.replace("\x07", "?"), "right"]
+    items, count = model.GetBuildItems(), 0
+    while items.MoveNext():
+        count += 1
+    assert count == 2
+    assert trimesh.load(path, force="mesh").volume == pytest.approx(12000.0)
+
+
+def test_the_same_mesh_gives_the_same_bytes() -> None:
+    assert threemf_bytes(box(), name="a") == threemf_bytes(box(), name="a")
+    assert stl_bytes(box(), title="a") == stl_bytes(box(), title="a")

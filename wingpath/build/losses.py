@@ -1,0 +1,86 @@
+"""Solid that no bead fits into: strips between crossing ribs, thin trailing edges."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from wingpath.build.layers import shrunk
+from wingpath.build.runs import Reporter
+from wingpath.core.arrays import FloatArray
+
+__all__ = ["judge_losses"]
+
+TIP_LOSS_MM2 = 1.0
+"""Losing less than this at the thin end of a section is normal: no bead ends in a point [mm2]."""
+
+SEEN_LOSS_MM2 = 0.05
+"""A loss below this is not worth a word [mm2]: a bead end of 0.2 mm."""
+
+CLOSE_MM = 1.0
+"""Two runs of the path closer than twice this lie beside one strip [mm]."""
+
+
+def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
+    """Report thin places that the path drops.
+
+    Parameters
+    ----------
+    report : Reporter
+        Where findings go.
+    closing_from_mm : float
+        Height from which the part closes to a tip, whose ends are thin by design [mm].
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Area dropped on each layer [mm2].
+    """
+    layers = report.layers
+    closing = layers.z_mm > closing_from_mm
+    opened = shrunk(layers.paths, -0.5 * layers.bead_mm)
+    lost = np.maximum(layers.area_mm2 - shapely.area(opened), 0.0)
+    rows = np.flatnonzero((lost > SEEN_LOSS_MM2) & (layers.rings > 0))
+    between, outside = np.zeros(len(layers)), np.zeros(len(layers))
+    at_strip, at_tip = np.full((len(layers), 2), np.nan), np.full((len(layers), 2), np.nan)
+    if len(rows):
+        gone = shapely.difference(layers.regions[rows], opened[rows])
+        grown = shapely.buffer(opened[rows], CLOSE_MM, join_style="mitre", mitre_limit=2.0)
+        closed = shapely.buffer(grown, -CLOSE_MM, join_style="mitre", mitre_limit=2.0)
+        strip, tip = shapely.intersection(gone, closed), shapely.difference(gone, closed)
+        between[rows], outside[rows] = shapely.area(strip), shapely.area(tip)
+        for at, geometry in ((at_strip, strip), (at_tip, tip)):
+            full = ~shapely.is_empty(geometry)
+            point = shapely.point_on_surface(geometry[full])
+            at[rows[full]] = np.column_stack([shapely.get_x(point), shapely.get_y(point)])
+    report.note(
+        "thin-lost",
+        between > TIP_LOSS_MM2,
+        found=between,
+        limit=TIP_LOSS_MM2,
+        unit="mm2",
+        at=at_strip,
+        message="strips between two slots are thinner than a bead for a moment and are left out",
+        remedy="normal where ribs cross: the strip comes back on its neighbours a layer or two higher",
+    )
+    report.warning(
+        "thin-lost",
+        (outside > TIP_LOSS_MM2) & ~closing,
+        found=outside,
+        limit=TIP_LOSS_MM2,
+        unit="mm2",
+        at=at_tip,
+        message="{found:.1f} mm2 of a layer are thinner than a bead and are left out",
+        remedy=f"make the thin place, often the trailing edge, at least {2 * layers.bead_mm:.2f} mm thick",
+    )
+    report.note(
+        "thin-lost",
+        (outside > SEEN_LOSS_MM2) & ((outside <= TIP_LOSS_MM2) | closing),
+        found=outside,
+        limit=TIP_LOSS_MM2,
+        unit="mm2",
+        at=at_tip,
+        message="thin ends, up to {found:.2f} mm2 a layer, are left out",
+        remedy="normal: no bead ends in a point",
+    )
+    return np.asarray(lost)
