@@ -95,7 +95,7 @@ def test_own_frame_is_kept():
 
 def test_own_frame_is_kept_with_the_nose_off_the_axis():
     loop = np.concatenate([(s := naca_airfoil("naca2412", points_per_side=61)).upper[::-1], s.lower[1:]])
-    moved = loop + (0.0, 0.012)
+    moved = loop + np.array([0.0, 0.012])
     airfoil = parse_airfoil("t\n" + "\n".join(f"{x:.7f} {y:.7f}" for x, y in moved), source="a.dat")
     assert airfoil.lower[-1, 1] == pytest.approx(s.lower[-1, 1] + 0.012, abs=1e-7)
 

@@ -67,10 +67,12 @@ def test_a_missing_triangle_is_an_open_mesh_with_its_place() -> None:
 
 def test_the_lowest_open_edge_is_named() -> None:
     sides = [int(np.flatnonzero(BOX.face_normals[:, 2] * sign > 0.5)[0]) for sign in (1.0, -1.0)]
-    state = inspect_mesh(Mesh(BOX.vertices, np.delete(BOX.faces, sides, axis=0)))
-    assert state.open_edges == 6
-    assert state.first_open_mm is not None
-    assert state.first_open_mm[2] == pytest.approx(-15.0)
+    faces = np.delete(BOX.faces, sides, axis=0)
+    for mesh in (Mesh(BOX.vertices, faces), Mesh(BOX.vertices[::-1], 7 - faces)):
+        state = inspect_mesh(mesh)
+        assert state.open_edges == 6
+        assert state.first_open_mm is not None
+        assert state.first_open_mm[2] == pytest.approx(-15.0)
 
 
 def test_an_inside_out_box_is_turned() -> None:
@@ -129,6 +131,7 @@ def test_bodies_whose_boxes_overlap_are_reported_and_such_as_only_touch_are_not(
     assert "1 pair " in findings[0].message
     assert slice_mesh(ready, np.array([0.0])).areas_mm2 == pytest.approx([200.0 + 3.0 * 6.0])
     assert codes(mesh_of(BOX + moved(SMALL, 7.0))) == []
+    assert codes(mesh_of(BOX + moved(SMALL, -7.0))) == []
     assert codes(mesh_of(BOX + moved(BOX, 50.0) + moved(SMALL, 0.0, 40.0))) == []
 
 
@@ -152,6 +155,19 @@ def test_faces_that_two_touching_bodies_share_cancel() -> None:
     assert state.duplicate_faces == 24
     assert len(ready.faces) == 12
     assert ready.volume_mm3 == pytest.approx(6000.0)
+
+
+def test_bodies_that_touch_in_a_face_cut_the_other_way_are_still_one_area() -> None:
+    # Mirrored, the second box splits the common face along the other diagonal, so nothing cancels, and the
+    # edges around it have four triangles each.
+    other = BOX.copy().apply_transform(np.diag([-1.0, 1.0, 1.0, 1.0])).apply_translation([10.0, 0.0, 0.0])
+    flat = other.copy().apply_transform(np.diag([1.0, 1.0, -1.0, 1.0]))
+    for second in (other, flat):
+        ready, _, _ = prepared_mesh(mesh_of(BOX + second))
+        assert ready.volume_mm3 == pytest.approx(12000.0)
+        cut = slice_mesh(ready, np.linspace(-14.0, 14.0, 9))
+        assert cut.open_chains_per_plane.tolist() == [0] * 9
+        assert cut.areas_mm2 == pytest.approx([400.0] * 9)
 
 
 def test_faces_with_a_corner_twice_go_and_slivers_stay() -> None:

@@ -126,14 +126,28 @@ def test_triangles_that_share_no_vertices_still_close() -> None:
     assert cut.areas_mm2 == pytest.approx(whole.areas_mm2, rel=1e-12)
 
 
-def test_a_ring_that_crosses_itself_keeps_its_sound_part() -> None:
-    # A prism over a bow tie: the lower lobe runs counter-clockwise, the upper clockwise.
-    tie = np.array([[0.0, 0.0], [4.0, 0.0], [0.0, 6.0], [4.0, 6.0]])
+def bow_tie(top_left: float, top_right: float) -> Mesh:
+    """Return a prism over a bow tie 6 high: the lower lobe runs counter-clockwise, the upper clockwise."""
+    tie = np.array([[0.0, 0.0], [4.0, 0.0], [top_left, 6.0], [top_right, 6.0]])
     vertices = np.vstack([np.column_stack([tie, np.full(4, z)]) for z in (0.0, 5.0)])
     a = np.arange(4)
     b = (a + 1) % 4
     faces = np.vstack([np.column_stack([a, b, b + 4]), np.column_stack([a, b + 4, a + 4])])
-    cut = slice_mesh(Mesh(vertices, faces), np.array([1.0, 4.0]), simplify_mm=0.0)
+    return Mesh(vertices, faces)
+
+
+@pytest.mark.parametrize(
+    ("top_left", "top_right", "sound"),
+    [
+        (1.0, 3.0, 8.0),  # lobes of 8 and 2: more is sound than not
+        (0.0, 4.0, 6.0),  # both 6: the areas cancel
+        (-4.0, 8.0, 3.0),  # 3 and 27: the whole has a negative area
+    ],
+)
+def test_a_ring_that_crosses_itself_keeps_its_sound_part(
+    top_left: float, top_right: float, sound: float
+) -> None:
+    cut = slice_mesh(bow_tie(top_left, top_right), np.array([1.0, 4.0]), simplify_mm=0.0)
     assert cut.loops_per_plane.tolist() == [1, 1]
     assert bool(shapely.is_valid(cut.regions).all())
-    assert cut.areas_mm2 == pytest.approx([6.0, 6.0])
+    assert cut.areas_mm2 == pytest.approx([sound, sound])

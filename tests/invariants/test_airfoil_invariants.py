@@ -37,7 +37,8 @@ def made(code, **keywords):
     try:
         return naca_airfoil(code, **keywords)
     except InputError as error:
-        assert "folds over itself" in str(error)
+        if "folds over itself" not in str(error):
+            raise
         assume(False)
 
 
@@ -149,8 +150,10 @@ def assert_read_or_refused(content):
     try:
         airfoil = parse_airfoil(content, source="a.dat")
     except AirfoilFileError as error:
-        assert str(error).startswith("a.dat")
-        assert error.reason
+        airfoil, refusal = None, error
+    if airfoil is None:
+        assert str(refusal).startswith("a.dat")
+        assert refusal.reason
         return
     assert isinstance(airfoil, Airfoil)
     assert_sound(airfoil.sampled(41).with_trailing_edge(0.005))

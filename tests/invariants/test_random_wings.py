@@ -24,9 +24,13 @@ SECTIONS = ("naca0006", "naca0009", "naca2408", "naca2412", "naca4415", "naca640
 SHIPPED = ("flat-10", "flat-12", "reflex-8", "reflex-10", "naca0010-64")
 
 
+STEPS = 4000
+"""Values are drawn as one of so many steps of their range, which spreads them evenly over it."""
+
+
 def number(low: float, high: float) -> st.SearchStrategy[float]:
     """Draw a length that a person would write: hundredths at most."""
-    return st.floats(low, high, allow_nan=False).map(lambda value: round(value, 2))
+    return st.integers(0, STEPS).map(lambda step: round(low + (high - low) * step / STEPS, 2))
 
 
 @st.composite
@@ -70,7 +74,7 @@ def wings(draw: st.DrawFn) -> dict[str, Any]:
             }
         )
     bead = draw(number(0.35, 0.9))
-    layer = draw(number(0.25, min(0.6, 0.8 * bead)))
+    layer = draw(number(0.25, min(0.6, 0.78 * bead)))
     data: dict[str, Any] = {
         "station": stations,
         "wing": {"tip": draw(st.sampled_from(["closed", "open"]))},
@@ -80,20 +84,15 @@ def wings(draw: st.DrawFn) -> dict[str, Any]:
             "angle_deg": draw(number(20.0, 50.0)),
         },
         # the stock filament at the stock setting bridges 22 per cent of a bead
-        "slots": {"width_mm": round(bead * draw(st.floats(0.06, 0.2)), 3)},
+        "slots": {"width_mm": round(bead * draw(number(0.06, 0.2)), 3)},
         "print": {"bead_mm": bead, "layer_mm": layer},
     }
     if draw(st.booleans()):
-        data["slots"]["neck_mm"] = round(bead * draw(st.floats(1.25, 1.9)), 3)
+        data["slots"]["neck_mm"] = round(bead * draw(number(1.25, 1.9)), 3)
     data["tube"] = [
-        {
-            "outer_mm": draw(number(1.0, 8.0)),
-            "clearance_mm": draw(number(0.0, 0.5)),
-            "chord_fraction": draw(number(0.15, 0.6)),
-            "chord_fraction_end": draw(number(0.15, 0.6)),
-            **_stretch(draw, span),
-        }
+        tube
         for _ in range(draw(st.sampled_from([0, 1, 1, 2])))
+        if (tube := _tube(draw, span, stations)) is not None
     ]
     data["spar_web"] = [
         {"chord_fraction": draw(number(0.05, 0.95)), **_stretch(draw, span)}
@@ -102,6 +101,28 @@ def wings(draw: st.DrawFn) -> dict[str, Any]:
     if draw(st.booleans()):
         data["panels"] = {"joints_mm": [round(span * draw(number(0.2, 0.8)), 2)]}
     return data
+
+
+def _tube(draw: st.DrawFn, span: float, stations: list[dict[str, Any]]) -> dict[str, float] | None:
+    """Draw a tube that leans by 45 degrees at most along the chord, as its slit has to grow."""
+    stretch = _stretch(draw, span)
+    ends = np.array([stretch["from_mm"], stretch["to_mm"]])
+    places = [station["span_mm"] for station in stations]
+    chord = np.interp(ends, places, [station["chord_mm"] for station in stations])
+    lead = np.interp(ends, places, [station["leading_edge_mm"] for station in stations])
+    fraction = draw(number(0.15, 0.6))
+    start, reach = lead[0] + fraction * chord[0], 0.95 * (ends[1] - ends[0])
+    low = max(0.1, (start - reach - lead[1]) / chord[1])
+    high = min(0.7, (start + reach - lead[1]) / chord[1])
+    if low >= high:
+        return None
+    return {
+        "outer_mm": draw(number(1.0, 8.0)),
+        "clearance_mm": draw(number(0.0, 0.5)),
+        "chord_fraction": fraction,
+        "chord_fraction_end": round(low + draw(number(0.0, 1.0)) * (high - low), 4),
+        **stretch,
+    }
 
 
 def _stretch(draw: st.DrawFn, span: float) -> dict[str, float]:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from wingpath.build.mesh_check import prepared_mesh
 from wingpath.build.slicing import slice_mesh
+from wingpath.core.tolerances import AREA_NOISE_MM2
 from wingpath.geometry.mesh import Mesh
 
 SEEDS = st.integers(0, 2**32 - 1)
@@ -53,7 +54,8 @@ def test_a_convex_body_has_one_convex_loop_with_the_area_of_another_slicer(seed:
     z = heights(mesh, 12, seed=seed)
     cut = slice_mesh(mesh, z, simplify_mm=0.0)
     assert cut.loops_per_plane.tolist() == [1] * 12
-    assert cut.areas_mm2 == pytest.approx(oracle_areas(body, z), rel=1e-9, abs=1e-6)
+    # A section of less than AREA_NOISE_MM2 counts as none.
+    assert cut.areas_mm2 == pytest.approx(oracle_areas(body, z), rel=1e-9, abs=AREA_NOISE_MM2)
     whole = shapely.area(shapely.convex_hull(cut.regions))
     assert cut.areas_mm2 == pytest.approx(whole, rel=1e-9, abs=1e-9)
 
@@ -75,7 +77,7 @@ def test_a_united_solid_and_its_bodies_laid_into_each_other_cut_the_same(seed: i
     for given_mesh in (mesh, pile):
         cut = slice_mesh(given_mesh, z, simplify_mm=0.0)
         assert cut.open_chains_per_plane.sum() == 0
-        assert cut.areas_mm2 == pytest.approx(expected, rel=1e-6, abs=1e-4)
+        assert cut.areas_mm2 == pytest.approx(expected, rel=1e-6, abs=AREA_NOISE_MM2)
         assert bool(shapely.is_valid(cut.regions).all())
     pieces = [united.slice(height).num_contour() for height in z]
     assert slice_mesh(mesh, z).loops_per_plane.tolist() == pieces
@@ -102,7 +104,7 @@ def test_a_part_scaled_and_its_mirror_image_scale_and_mirror_their_layers(seed: 
     mesh = mesh_of(hull(seed))
     z = heights(mesh, 6, seed=seed)
     area = slice_mesh(mesh, z, simplify_mm=0.0).areas_mm2
-    assume(area.min() * factor**2 > 1e-3)
+    assume(area.min() * min(1.0, factor**2) > 1e-3)
     scaled = slice_mesh(mesh.scaled(factor), z * factor, simplify_mm=0.0).areas_mm2
     assert scaled == pytest.approx(area * factor**2, rel=1e-6)
     assert slice_mesh(mesh.mirrored_y(), z, simplify_mm=0.0).areas_mm2 == pytest.approx(area, rel=1e-9)

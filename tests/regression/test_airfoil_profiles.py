@@ -33,7 +33,10 @@ class TestEach:
 
     def test_is_made_from_its_equation(self, entry):
         # the recipe of the folder's README
-        notes = (entry["title"], *(f"{key.capitalize()}: {entry[key]}" for key in ("use", "source", "assumed")))
+        notes = (
+            entry["title"],
+            *(f"{key.capitalize()}: {entry[key]}" for key in ("use", "source", "assumed")),
+        )
         text = airfoil_text(section(entry["name"], points_per_side=81), notes=notes)
         assert (FOLDER / entry["file"]).read_text("utf-8") == text
 

@@ -2,34 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
-import shapely
 
 from wingpath.build.kernel import loft
 from wingpath.build.slots import OVERRUN_MM, Slot
 from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.core.arrays import FloatArray, frozen_floats
-from wingpath.core.errors import DesignError
 from wingpath.geometry.mesh import Mesh
 from wingpath.geometry.outline import surface_chains
-from wingpath.model.ribs import RibPlane
-from wingpath.model.spec import Spec
-from wingpath.model.wing import Wing
 
-__all__ = ["Bore", "bore_mesh", "bore_slit", "bores_from_spec", "refuse_close_bores"]
+__all__ = ["Bore", "bore_mesh", "bore_slit"]
 
 BORE_SIDES = 96
 """Flats of a bore. They lie outside the circle (tube fits); corners stand out by 0.003 mm at 10 mm."""
 
 SEED_RADIUS_MM = 0.02
 """Radius with which a bore that begins in mid span starts its cone [mm]."""
-
-CHECK_STEP_MM = 2.0
-"""Walls of a bore are checked at this distance along the span [mm]."""
 
 SLIT_SAMPLES = 60
 """Samples along a slit: it is straight, so these only keep its facets short."""
@@ -38,16 +29,10 @@ SLIT_REACH_MM = 60.0
 """The slit of a bore that begins in mid span is sought this far inboard: thicker than any half section
 in the range of chords [mm]."""
 
-LEAST_SLIT_GAP_BEADS = 2.0
-"""A web beside a slit needs two beads between them, as two webs do."""
-
-LONGEST_CROSSING_MM = 6.0
-"""A web may cross a slit if they are closer than that over no more than this stretch of span [mm]."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bore:
-    """A round hole along a straight axis.
+    """A round or rectangular hole along a straight axis.
 
     Parameters
     ----------
@@ -61,6 +46,9 @@ class Bore:
         Span over which it has its full radius [mm].
     start, end : ndarray, shape (2,)
         Its axis at both ends (x, y) [mm].
+    box_mm : tuple of float, optional
+        Half width along the chord and half height of a rectangular hole, clearance included; the radius
+        is then the larger of the two [mm].
     """
 
     name: str
@@ -70,6 +58,7 @@ class Bore:
     to_mm: float
     start: FloatArray
     end: FloatArray
+    box_mm: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "start", frozen_floats(self.start, (2,), name="start"))
@@ -85,6 +74,30 @@ class Bore:
     def stretch(self) -> float:
         """How much longer than wide its ellipse inside a layer is: 1 over the cosine of its tilt."""
         return float(1.0 / self.direction[2])
+
+    @property
+    def half_width_mm(self) -> float:
+        """Half its size along the chord inside a layer [mm]."""
+        half = self.radius_mm if self.box_mm is None else self.box_mm[0]
+        return half * self.stretch
+
+    @property
+    def half_height_mm(self) -> float:
+        """Half its size across the chord inside a layer [mm]."""
+        half = self.radius_mm if self.box_mm is None else self.box_mm[1]
+        return half * self.stretch
+
+    @property
+    def size_text(self) -> str:
+        """Its size in words for messages."""
+        if self.box_mm is None:
+            return f"{2 * self.radius_mm:.2f} mm"
+        return f"{2 * self.box_mm[0]:.2f} x {2 * self.box_mm[1]:.2f} mm"
+
+    @property
+    def stages_mm(self) -> tuple[float, ...]:
+        """Sizes at which a hole that begins in mid span changes how it grows, up to its full one [mm]."""
+        return (self.radius_mm,) if self.box_mm is None else tuple(sorted(set(self.box_mm)))
 
     @property
     def seed_mm(self) -> float:
@@ -104,187 +117,63 @@ class Bore:
 
     def limit_mm(self, x_mm: FloatArray, z_mm: FloatArray) -> FloatArray:
         """Height that a slot must not pass: one neck under the bore; infinite beside it [mm]."""
-        radius = self.radius_at_mm(z_mm)
-        reach = np.where(radius > 0.0, radius + self.neck_mm, 0.0)
+        size = self.radius_at_mm(z_mm)
+        there = size > 0.0
         centre = self.centre_mm(z_mm)
-        aside = x_mm - centre[..., 0]
-        below = centre[..., 1] - np.sqrt(np.maximum(reach**2 - aside**2, 0.0))
-        return np.where(np.abs(aside) < reach, below, np.inf)
+        aside = np.abs(x_mm - centre[..., 0])
+        if self.box_mm is None:
+            reach = np.where(there, size + self.neck_mm, 0.0)
+            below = centre[..., 1] - np.sqrt(np.maximum(reach**2 - aside**2, 0.0))
+        else:
+            reach = np.where(there, np.minimum(size, self.half_width_mm) + self.neck_mm, 0.0)
+            below = centre[..., 1] - np.minimum(size, self.half_height_mm) - self.neck_mm
+        return np.where(aside < reach, below, np.inf)
 
     def ring(self, radius_mm: float) -> FloatArray:
-        """Return the section inside a layer about the axis, shape (BORE_SIDES, 2) [mm].
+        """Return the section inside a layer about the axis, shape (k, 2), counter-clockwise [mm].
 
-        The circle lies square to the axis; each of its points is moved along the axis into the layer.
+        The outline lies square to the axis; each of its points is moved along the axis into the layer.
+        `radius_mm` below the full radius gives the section of the beginning cone.
         """
-        angle = np.linspace(0.0, 2.0 * np.pi, BORE_SIDES, endpoint=False)
-        outside = radius_mm / np.cos(np.pi / BORE_SIDES)
         axis = self.direction
         first = np.cross([0.0, 1.0, 0.0], axis)
         first /= np.linalg.norm(first)
         second = np.cross(axis, first)
+        if self.box_mm is not None:
+            wide, high = (min(half, radius_mm) for half in self.box_mm)
+            across = np.array([-wide, wide, wide, -wide])[:, None] * first
+            corners = across + np.array([-high, -high, high, high])[:, None] * second
+            return np.asarray((corners - corners[:, 2:] / axis[2] * axis)[:, :2])
+        angle = np.linspace(0.0, 2.0 * np.pi, BORE_SIDES, endpoint=False)
+        outside = radius_mm / np.cos(np.pi / BORE_SIDES)
         circle = outside * (np.cos(angle)[:, None] * first + np.sin(angle)[:, None] * second)
         return np.asarray((circle - circle[:, 2:] / axis[2] * axis)[:, :2])
 
 
-def bores_from_spec(spec: Spec, wing: Wing, section: Callable[[float], FloatArray]) -> tuple[Bore, ...]:
-    """Return the bores of the round tubes of a spec.
-
-    Parameters
-    ----------
-    spec, wing
-        What the maker describes.
-    section : callable
-        Ring of the whole half wing at a height [mm].
-
-    Raises
-    ------
-    DesignError
-        When a bore does not leave one neck of solid to the skin all along.
-    """
-    bores = []
-    for number, tube in enumerate(spec.tubes):
-        fractions = np.array([tube.chord_fraction, tube.end_fraction])
-        ends = np.array([tube.from_mm, tube.to_mm])
-        x = wing.chord_point_mm(fractions, ends)[:, 0]
-        y = _middle_heights(section, x, ends)
-        bore = Bore(
-            name=f"tube[{number}]",
-            radius_mm=0.5 * (tube.outer_mm + tube.clearance_mm),
-            neck_mm=spec.neck_mm,
-            from_mm=tube.from_mm,
-            to_mm=tube.to_mm,
-            start=np.array([x[0], y[0]]),
-            end=np.array([x[1], y[1]]),
-        )
-        _refuse_thin_walls(bore, wing, section)
-        bores.append(bore)
-    return tuple(bores)
-
-
-def _middle_heights(section: Callable[[float], FloatArray], x: FloatArray, z: FloatArray) -> FloatArray:
-    """Heights at both ends of a straight line that keeps as far from both skins as it can.
-
-    Derived here: of all straight lines the one whose least distance to either skin, measured along y,
-    is greatest, found as a linear programme in its two end heights and that distance.
-    """
-    from scipy.optimize import linprog
-
-    stations = np.linspace(z[0], z[1], 25)
-    share = (stations - z[0]) / (z[1] - z[0])
-    places = x[0] + share * (x[1] - x[0])
-    low, high = np.empty(len(stations)), np.empty(len(stations))
-    for k, (height, place) in enumerate(zip(stations, places, strict=True)):
-        under, over = surface_chains(section(float(height)))
-        low[k], high[k] = np.interp(place, *under.T), np.interp(place, *over.T)
-    middle = 0.5 * (low + high)
-    tilt = middle[0] + share * (middle[-1] - middle[0])
-    room = np.minimum(high - tilt, tilt - low)
-    if np.all(room >= 0.98 * 0.5 * (high - low)):
-        return middle[[0, -1]]
-    ones = np.ones(len(stations))
-    above = np.column_stack([1 - share, share, ones])
-    under_rows = np.column_stack([share - 1, -share, ones])
-    best = linprog(
-        [0.0, 0.0, -1.0],
-        A_ub=np.vstack([above, under_rows]),
-        b_ub=np.concatenate([high, -low]),
-        bounds=[(None, None)] * 3,
-    )
-    return np.asarray(best.x, float)[:2]
-
-
-def _refuse_thin_walls(bore: Bore, wing: Wing, section: Callable[[float], FloatArray]) -> None:
-    count = max(3, int(np.ceil((bore.to_mm - bore.from_mm) / CHECK_STEP_MM)))
-    heights = np.linspace(bore.from_mm, bore.to_mm, count)
-    spare = np.empty(count)
-    for k, z in enumerate(heights):
-        ring = section(float(z))
-        point = shapely.Point(bore.centre_mm(float(z)))
-        body = shapely.Polygon(ring) if len(ring) >= 3 else shapely.Polygon()
-        distance = body.exterior.distance(point) if body.contains(point) else 0.0
-        spare[k] = distance - bore.radius_mm * bore.stretch - bore.neck_mm
-    if spare.min() >= 0.0:
-        return
-    worst = int(np.argmin(spare))
-    station = int(np.argmin(np.abs(wing.station_spans_mm - heights[worst])))
-    short = -2.0 * float(spare[worst])
-    remedy = f"Make it thinner by {short + 0.01:.2f} mm"
-    good = np.flatnonzero(spare >= 0.0)
-    if len(good) and good[0] == 0:
-        until = heights[np.argmax(spare < 0.0) - 1]
-        remedy += f", or end it at to_mm = {np.floor(until):.0f}"
-    remedy += ", or move it to where the section is thicker"
-    raise DesignError(
-        (bore.name, f"station[{station}]"),
-        f"a bore of {2 * bore.radius_mm:.2f} mm leaves too little wall at span {heights[worst]:.0f} mm: "
-        f"it needs {bore.neck_mm:.2f} mm to the skin all round and has "
-        f"{max(spare[worst] + bore.neck_mm, 0.0):.2f} mm",
-        remedy,
-    )
-
-
-def refuse_close_bores(bores: Sequence[Bore], webs: Sequence[RibPlane], *, bead_mm: float) -> None:
-    """Raise when a bore comes too close to another, or a web runs along its slit.
-
-    Raises
-    ------
-    DesignError
-        Naming both.
-    """
-    for one, other in combinations(bores, 2):
-        start = max(one.seed_mm, other.seed_mm, 0.0)
-        end = min(one.to_mm, other.to_mm)
-        if end <= start:
-            continue
-        z = np.linspace(start, end, 200)
-        aside = np.abs(one.centre_mm(z)[:, 0] - other.centre_mm(z)[:, 0])
-        needed = one.radius_mm * one.stretch + other.radius_mm * other.stretch + one.neck_mm
-        worst = int(np.argmin(aside))
-        if aside[worst] < needed:
-            raise DesignError(
-                (one.name, other.name),
-                f"their bores are {aside[worst]:.1f} mm apart along the chord at span {z[worst]:.0f} mm and "
-                f"need {needed:.1f} mm, so that each keeps its own wall and its own slit",
-                f"Move one of them by {needed - aside[worst]:.1f} mm along the chord",
-            )
-    least = LEAST_SLIT_GAP_BEADS * bead_mm
-    for bore in bores:
-        for web in webs:
-            start = max(bore.seed_mm, float(web.knots_z_mm[0]), 0.0)
-            end = min(bore.to_mm, float(web.knots_z_mm[-1]))
-            if end <= start:
-                continue
-            z = np.linspace(start, end, 500)
-            apart = np.abs(bore.centre_mm(z)[:, 0] - web.x_mm(z))
-            close = float((apart < least).mean()) * (end - start)
-            if close > LONGEST_CROSSING_MM:
-                raise DesignError(
-                    (bore.name, web.name),
-                    f"the web runs along the slit of the bore, closer than two beads ({least:.2f} mm) "
-                    f"over {close:.0f} mm of span, where the bore already makes a web of its own",
-                    f"Move the web by {least - apart.min() + 0.05:.2f} mm along the chord, "
-                    "or end one where the other begins",
-                )
-
-
 def bore_mesh(bore: Bore, *, start_mm: float, end_mm: float, numbers: SurfaceNumbers) -> Mesh | None:
     """Return the hole of a bore inside the panel from `start_mm` to `end_mm`; None outside it."""
-    first = max(bore.seed_mm, start_mm - OVERRUN_MM)
-    last = bore.to_mm if bore.to_mm < end_mm else end_mm + OVERRUN_MM
     if bore.to_mm <= start_mm or bore.seed_mm >= end_mm:
         return None
-    full = bore.from_mm
-    heights = [first, *([full] if first < full < last else []), last]
-    grown = [max(SEED_RADIUS_MM, min(bore.radius_mm, (z - bore.seed_mm) / bore.stretch)) for z in heights]
+    first = max(bore.seed_mm, start_mm - OVERRUN_MM)
+    last = bore.to_mm if bore.to_mm < end_mm else end_mm + OVERRUN_MM
     if start_mm <= 0.0 and bore.from_mm <= 0.0:
         # on the bed nothing has to grow
-        heights, grown = [start_mm - OVERRUN_MM, last], [bore.radius_mm] * 2
-    rings = np.stack([bore.centre_mm(z) + bore.ring(r) for z, r in zip(heights, grown, strict=True)])
-    side = numbers.new(f"{bore.name} wall")
-    cone = numbers.new(f"{bore.name} cone")
-    sides = np.full((len(heights) - 1, BORE_SIDES), side)
-    if len(heights) == 3:
-        sides[0] = cone
+        heights, sizes = [start_mm - OVERRUN_MM, last], [bore.radius_mm] * 2
+    else:
+        stages = [bore.seed_mm + size * bore.stretch for size in bore.stages_mm]
+        heights = [first, *(z for z in stages if first < z < last), last]
+        sizes = [
+            float(np.clip((z - bore.seed_mm) / bore.stretch, SEED_RADIUS_MM, bore.radius_mm)) for z in heights
+        ]
+    rings = np.stack([bore.centre_mm(z) + bore.ring(size) for z, size in zip(heights, sizes, strict=True)])
+    flats = rings.shape[1]
+    sides = np.empty((len(heights) - 1, flats), dtype=np.int64)
+    for row in range(len(sides)):
+        kind = "wall" if sizes[row] >= bore.radius_mm else f"cone {row}"
+        if bore.box_mm is None:
+            sides[row] = numbers.new(f"{bore.name} {kind}")
+        else:
+            sides[row] = [numbers.new(f"{bore.name} {kind} {flat}") for flat in range(flats)]
     bottom, top = numbers.new(f"{bore.name} start"), numbers.new(f"{bore.name} end")
     return loft(rings, np.array(heights), sides=sides, bottom=bottom, top=top, name=bore.name)
 

@@ -17,7 +17,17 @@ from wingpath.core.arrays import FloatArray, IntArray
 from wingpath.core.errors import InputError
 from wingpath.geometry.mesh import Mesh
 
-__all__ = ["Solid", "cap_triangles", "from_solid", "loft", "subtract", "to_solid", "trim_above", "unite"]
+__all__ = [
+    "Solid",
+    "cap_triangles",
+    "from_solid",
+    "loft",
+    "subtract",
+    "to_solid",
+    "trim_above",
+    "trim_by_planes",
+    "unite",
+]
 
 Solid = Any
 """A solid inside the engine; the binding ships no types."""
@@ -74,6 +84,42 @@ def subtract(solid: Solid, voids: Solid) -> Solid:
 def trim_above(solid: Solid, z_mm: float) -> Solid:
     """Return what lies below height `z_mm`."""
     return solid.trim_by_plane((0.0, 0.0, -1.0), -z_mm)
+
+
+def trim_by_planes(solid: Solid, planes: Sequence[tuple[FloatArray, float, int]]) -> Solid:
+    """Keep what lies on the inner side of every plane.
+
+    Parameters
+    ----------
+    solid : Solid
+        The solid.
+    planes : sequence of (normal, offset, surface number)
+        What is kept has ``normal . point >= offset``; the new faces carry the number.
+    """
+    for normal, offset, number in planes:
+        unit = normal / np.linalg.norm(normal)
+        foot = unit * offset / np.linalg.norm(normal)
+        solid = solid - to_solid(_half_space(foot, unit, number))
+    return solid
+
+
+HALF_SPACE_MM = 4000.0
+"""Size of a block that stands for a half space [mm]: larger than any wing in the range of the spec."""
+
+
+def _half_space(foot: FloatArray, unit: FloatArray, number: int) -> Mesh:
+    """Return a block that fills the outer side of a plane as far as a wing may reach."""
+    aside = np.cross(unit, [0.0, 0.0, 1.0] if abs(unit[2]) < 0.9 else [1.0, 0.0, 0.0])
+    aside /= np.linalg.norm(aside)
+    up = np.cross(unit, aside)
+    size = HALF_SPACE_MM
+    square = [foot + size * (a * aside + b * up) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+    corners = np.array([*(point - size * unit for point in square), *square])
+    faces = [(4, 5, 6), (4, 6, 7), (0, 2, 1), (0, 3, 2)]
+    for a in range(4):
+        b = (a + 1) % 4
+        faces += [(a, b, b + 4), (a, b + 4, a + 4)]
+    return Mesh(corners, np.array(faces), np.full(len(faces), number), "half space")
 
 
 def cap_triangles(ring: FloatArray) -> IntArray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from wingpath.build.layers import shrunk
+from wingpath.build.layers import GeometryArray, shrunk
 from wingpath.build.runs import Reporter
 from wingpath.core.arrays import FloatArray
 
@@ -16,6 +16,10 @@ TIP_LOSS_MM2 = 1.0
 
 SEEN_LOSS_MM2 = 0.05
 """A loss below this is not worth a word [mm2]: a bead end of 0.2 mm."""
+
+TOUCH_MM, SIDE_SHARE = 0.03, 0.3
+"""A lost part lies along a slot when this share of its border is no farther from the slot than that [mm]:
+a long strip has nearly half of its border there."""
 
 CLOSE_MM = 1.0
 """Two runs of the path closer than twice this lie beside one strip [mm]."""
@@ -48,6 +52,7 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
         grown = shapely.buffer(opened[rows], CLOSE_MM, join_style="mitre", mitre_limit=2.0)
         closed = shapely.buffer(grown, -CLOSE_MM, join_style="mitre", mitre_limit=2.0)
         strip, tip = shapely.intersection(gone, closed), shapely.difference(gone, closed)
+        strip, tip = _beside_slots(layers.regions[rows], strip, tip)
         between[rows], outside[rows] = shapely.area(strip), shapely.area(tip)
         for at, geometry in ((at_strip, strip), (at_tip, tip)):
             full = ~shapely.is_empty(geometry)
@@ -84,3 +89,20 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
         remedy="normal: no bead ends in a point",
     )
     return np.asarray(lost)
+
+
+def _beside_slots(
+    regions: GeometryArray, strip: GeometryArray, tip: GeometryArray
+) -> tuple[GeometryArray, GeometryArray]:
+    """Count what lies along a slot as a strip too, as between a rib and the wall of a bay it runs into."""
+    strip, tip = strip.copy(), tip.copy()
+    for row in np.flatnonzero(shapely.area(tip) > TIP_LOSS_MM2):
+        grown = regions[row].buffer(CLOSE_MM, join_style="mitre", mitre_limit=2.0)
+        voids = grown.buffer(-CLOSE_MM, join_style="mitre", mitre_limit=2.0).difference(regions[row])
+        near = voids.buffer(TOUCH_MM)
+        parts = shapely.get_parts(tip[row])
+        beside = shapely.length(shapely.intersection(shapely.boundary(parts), near))
+        along = beside > SIDE_SHARE * shapely.length(parts)
+        strip[row] = shapely.union_all([strip[row], *parts[along]])
+        tip[row] = shapely.union_all(parts[~along])
+    return strip, tip

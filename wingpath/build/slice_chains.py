@@ -172,11 +172,12 @@ class Cutter:
         soiled = self.soiled[edge]
         starting, ending = np.flatnonzero(soiled[entry]), np.flatnonzero(soiled[leave])
         following[ending] = -1
-        # Within each body first, so that bodies which touch along an edge stay two loops; then what is left.
-        for body in (self.piece_body[piece], np.zeros(count, np.int64)):
-            a, b = _matched((leave[ending], body[ending]), (entry[starting], body[starting]))
-            following[ending[a]] = starting[b]
-            ending, starting = np.delete(ending, a), np.delete(starting, b)
+        # Within each body, so that bodies which touch along an edge stay two loops. Ends at one place that
+        # are left over are joined below.
+        body = self.piece_body[piece]
+        a, b = _matched((leave[ending], body[ending]), (entry[starting], body[starting]))
+        following[ending[a]] = starting[b]
+        ending, starting = np.delete(ending, a), np.delete(starting, b)
         here = plane[entry]
         a, b, gap = _joined((xy[leave[ending]], here[ending]), (xy[entry[starting]], here[starting]), join_mm)
         following[ending[a]] = starting[b]

@@ -160,11 +160,13 @@ def slice_mesh(
     Raises
     ------
     ValueError
-        When the heights are not finite or do not increase.
+        When the heights are not finite or do not increase, or a distance is negative or not a number.
     """
     planes = frozen_floats(z_mm, (None,), name="z_mm")
     if np.any(np.diff(planes) <= 0.0):
         raise ValueError("z_mm: heights must increase from plane to plane; sort them and drop repeated ones")
+    if not (simplify_mm >= 0.0 and join_mm >= 0.0):
+        raise ValueError(f"simplify_mm, join_mm: got {simplify_mm}, {join_mm}; allowed: 0 or more")
     cutter = Cutter(mesh, planes)
     groups = cutter.groups()
     if not groups:

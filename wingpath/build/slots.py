@@ -107,7 +107,7 @@ def slots_of_planes(
     ceiling: Ceiling,
     keepouts: Sequence[Keepout],
     *,
-    slits: Sequence[Slot] = (),
+    leaders: Sequence[Slot] = (),
     start_mm: float,
     end_mm: float,
     bead_mm: float,
@@ -124,8 +124,9 @@ def slots_of_planes(
         Of the panel.
     keepouts : sequence of Keepout
         Closed fittings of the panel.
-    slits : sequence of Slot
-        Slits of those fittings; a rib makes way for one that runs beside it for long.
+    leaders : sequence of Slot
+        Slits of those fittings and walls of cut-outs; a rib makes way for one that runs beside it for
+        long.
     start_mm, end_mm : float
         The panel along the span; at its start everything stands on the bed [mm].
     bead_mm, width_mm : float
@@ -148,7 +149,7 @@ def slots_of_planes(
     for row, plane in enumerate(planes):
         if plane.run == "web":
             stands[row] &= (z >= plane.knots_z_mm[0]) & (z <= plane.knots_z_mm[-1])
-    stands &= ~_beside_a_leader(planes, slits, x, z, width_mm + LEAST_STRIP_BEADS * bead_mm)
+    stands &= ~_beside_a_leader(planes, leaders, x, z, width_mm + LEAST_STRIP_BEADS * bead_mm)
     top, low = np.nan_to_num(top), np.nan_to_num(low)
     limit, owner = _limits(keepouts, x, heights)
     allowed = np.minimum(top, limit)
@@ -181,7 +182,7 @@ def slots_of_planes(
 
 
 def _beside_a_leader(
-    planes: Sequence[RibPlane], slits: Sequence[Slot], x: FloatArray, z: FloatArray, reach: float
+    planes: Sequence[RibPlane], traces: Sequence[Slot], x: FloatArray, z: FloatArray, reach: float
 ) -> BoolArray:
     """Where a rib runs so nearly along a web or a slit that no bead fits between them for long.
 
@@ -190,7 +191,7 @@ def _beside_a_leader(
     """
     beside = np.zeros(x.shape, bool)
     leaders = [np.where(_spans(p.knots_z_mm, z), p.x_mm(z), np.nan) for p in planes if p.run == "web"]
-    leaders += [np.where(_spans(s.z_mm, z), np.interp(z, s.z_mm, s.x_mm), np.nan) for s in slits]
+    leaders += [np.where(_spans(s.z_mm, z), np.interp(z, s.z_mm, s.x_mm), np.nan) for s in traces]
     for row, plane in enumerate(planes):
         if plane.run == "web":
             continue

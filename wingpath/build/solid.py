@@ -6,57 +6,39 @@ sliced and judged.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from wingpath.build.ailerons import Aileron, aileron_bay_mesh, aileron_planes, aileron_section, aileron_walls
+from wingpath.build.bays import Bay, bay_mesh
+from wingpath.build.body import WingBody, body_mesh
 from wingpath.build.bores import Bore, bore_mesh, bore_slit
-from wingpath.build.ceiling import Ceiling, ceiling_of_sections
-from wingpath.build.kernel import from_solid, loft, subtract, to_solid, trim_above, unite
-from wingpath.build.slots import Slot, slot_mesh, slots_of_planes
+from wingpath.build.ceiling import ceiling_of_sections
+from wingpath.build.kernel import (
+    Solid,
+    from_solid,
+    subtract,
+    to_solid,
+    trim_above,
+    trim_by_planes,
+    unite,
+)
+from wingpath.build.slots import Keepout, Slot, slot_mesh, slots_of_planes
 from wingpath.build.surfaces import SurfaceNumbers
-from wingpath.build.tip import TipCap
 from wingpath.core.arrays import FloatArray
 from wingpath.geometry.mesh import Mesh
 from wingpath.model.panels import PanelRange
 from wingpath.model.ribs import RibPlane
-from wingpath.model.wing import Wing
 
-__all__ = ["PanelSolid", "WingBody", "panel_solid"]
+__all__ = ["CutSettings", "PanelSolid", "Voids", "WingBody", "control_surface_solid", "panel_solid"]
 
-ROW_STEP_MM = 3.0
-"""Distance of ceiling rows along the span [mm]: between stations the ceiling is nearly straight."""
-
-CAP_ROW_STEP_MM = 0.5
-"""The same inside a closed tip, whose section shrinks quickly [mm]."""
+SURFACE_ROW_STEP_MM = 0.5
+"""Distance of ceiling rows along a control surface, whose sloped ends change quickly [mm]."""
 
 BELOW_MM = 3.0
 """Slots begin this far under the lowest point of the wing [mm]."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class WingBody:
-    """The outer shape of the half wing: ruled surfaces and, where asked for, a closed tip."""
-
-    wing: Wing
-    cap: TipCap | None = None
-
-    def section(self, z_mm: float) -> FloatArray:
-        """Return the ring of the body at height `z_mm`, shape (k, 2) [mm]."""
-        if self.cap is not None and z_mm > self.cap.base_mm:
-            return self.cap.section(min(z_mm, self.cap.top_mm - 1e-6))
-        return np.asarray(self.wing.loops(z_mm)[0])
-
-    def rows_mm(self, start_mm: float, end_mm: float) -> FloatArray:
-        """Return heights at which to sample sections between two spans [mm]."""
-        inner = [z for z in self.wing.station_spans_mm if start_mm < z < end_mm]
-        count = max(2, int(np.ceil((end_mm - start_mm) / ROW_STEP_MM)) + 1)
-        rows = [np.linspace(start_mm, end_mm, count), np.array(inner)]
-        if self.cap is not None and self.cap.base_mm < end_mm:
-            tip = max(start_mm, self.cap.base_mm)
-            rows.append(np.arange(tip, end_mm, CAP_ROW_STEP_MM))
-        return np.unique(np.round(np.concatenate(rows), 9))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,17 +68,35 @@ class PanelSolid:
         return next((reason for reason in reasons if reason is not None), None)
 
 
-def panel_solid(
-    body: WingBody,
-    panel: PanelRange,
-    planes: Sequence[RibPlane],
-    bores: Sequence[Bore],
-    *,
-    bead_mm: float,
-    width_mm: float,
-    neck_mm: float,
-    rise: float,
-) -> PanelSolid:
+@dataclass(frozen=True, slots=True)
+class CutSettings:
+    """How slots are cut.
+
+    Parameters
+    ----------
+    bead_mm, width_mm, neck_mm : float
+        Bead width, slot width, neck [mm].
+    rise : float
+        Steepest growth of a wall: tan of the overhang limit.
+    """
+
+    bead_mm: float
+    width_mm: float
+    neck_mm: float
+    rise: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Voids:
+    """Everything of the whole half wing that is cut out of its panels."""
+
+    planes: tuple[RibPlane, ...] = ()
+    bores: tuple[Bore, ...] = ()
+    bays: tuple[Bay, ...] = ()
+    ailerons: tuple[Aileron, ...] = ()
+
+
+def panel_solid(body: WingBody, panel: PanelRange, voids: Voids, settings: CutSettings) -> PanelSolid:
     """Make the solid of one panel.
 
     Parameters
@@ -105,109 +105,101 @@ def panel_solid(
         Outer shape of the half wing.
     panel : PanelRange
         Stretch of span.
-    planes : sequence of RibPlane
-        Ribs and webs of the whole wing.
-    bores : sequence of Bore
-        Bores of the whole wing.
-    bead_mm, width_mm, neck_mm : float
-        Bead width, slot width, neck [mm].
-    rise : float
-        Steepest growth of a wall: tan of the overhang limit.
+    voids : Voids
+        Ribs, webs and fittings of the whole wing.
+    settings : CutSettings
+        How slots are cut.
     """
     numbers = SurfaceNumbers()
     start, end = panel.start_mm, panel.end_mm
-    outer = _body_mesh(body, start, end, numbers)
+    outer = body_mesh(body, start, end, numbers)
     solid = to_solid(outer)
     if body.cap is not None and end > body.cap.base_mm:
         solid = trim_above(solid, end)
-    ceiling = _ceiling(body, start, end, neck_mm)
-    present = [bore for bore in bores if bore.to_mm > start and bore.seed_mm < end]
+    present = [bore for bore in voids.bores if bore.to_mm > start and bore.seed_mm < end]
     slits = [
         slit
         for bore in present
-        if (slit := bore_slit(bore, body.section, start_mm=start, end_mm=end, rise=rise)) is not None
+        if (slit := bore_slit(bore, body.section, start_mm=start, end_mm=end, rise=settings.rise)) is not None
     ]
+    cuts = [bore_mesh(bore, start_mm=start, end_mm=end, numbers=numbers) for bore in present]
+    cuts += [bay_mesh(bay, start_mm=start, end_mm=end, numbers=numbers) for bay in voids.bays]
+    cuts += [
+        aileron_bay_mesh(aileron, start_mm=start, end_mm=end, numbers=numbers) for aileron in voids.ailerons
+    ]
+    keepouts: list[Keepout] = [*present, *(bay for bay in voids.bays if bay.side == "upper")]
+    ceiling = ceiling_of_sections(body.rows_mm(start, end), body.section, neck_mm=settings.neck_mm)
     slots = slots_of_planes(
-        planes,
+        voids.planes,
         ceiling,
-        present,
-        slits=slits,
+        keepouts,
+        leaders=[*slits, *(wall for aileron in voids.ailerons for wall in aileron_walls(aileron))],
         start_mm=start,
         end_mm=end,
-        bead_mm=bead_mm,
-        width_mm=width_mm,
-        rise=rise,
+        bead_mm=settings.bead_mm,
+        width_mm=settings.width_mm,
+        rise=settings.rise,
     )
+    return _cut(solid, outer, panel, (*slots, *slits), cuts, settings, numbers)
+
+
+def control_surface_solid(
+    body: WingBody, aileron: Aileron, planes: Sequence[RibPlane], settings: CutSettings
+) -> PanelSolid:
+    """Make the solid of a control surface: the body behind the hinge, with the wing's ribs running on.
+
+    Parameters
+    ----------
+    body : WingBody
+        Outer shape of the half wing.
+    aileron : Aileron
+        The control surface.
+    planes : sequence of RibPlane
+        Ribs of the whole wing.
+    settings : CutSettings
+        How slots are cut.
+    """
+    numbers = SurfaceNumbers()
+    panel = PanelRange(aileron.number, aileron.start_mm, aileron.end_mm, "aileron")
+    outer = body_mesh(body, panel.start_mm - 1.0 if panel.start_mm > 1.0 else 0.0, panel.end_mm, numbers)
+    solid = trim_by_planes(
+        to_solid(outer),
+        [(normal, offset, numbers.new(name)) for name, normal, offset in aileron_planes(aileron)],
+    )
+
+    def section(z_mm: float) -> FloatArray:
+        return aileron_section(aileron, body.section, z_mm)
+
+    count = max(3, int(np.ceil(panel.height_mm / SURFACE_ROW_STEP_MM)))
+    rows = np.linspace(panel.start_mm + 1e-4, panel.end_mm - 1e-4, count)
+    slots = slots_of_planes(
+        [plane for plane in planes if plane.run != "web"],
+        ceiling_of_sections(rows, section, neck_mm=settings.neck_mm),
+        (),
+        leaders=aileron_walls(aileron),
+        start_mm=panel.start_mm,
+        end_mm=panel.end_mm,
+        bead_mm=settings.bead_mm,
+        width_mm=settings.width_mm,
+        rise=settings.rise,
+    )
+    return _cut(solid, outer, panel, slots, [], settings, numbers)
+
+
+def _cut(
+    solid: Solid,
+    outer: Mesh,
+    panel: PanelRange,
+    slots: tuple[Slot, ...],
+    cuts: Sequence[Mesh | None],
+    settings: CutSettings,
+    numbers: SurfaceNumbers,
+) -> PanelSolid:
     bottom = float(outer.vertices[:, 1].min()) - BELOW_MM
-    cuts = [
-        slot_mesh(slot, width_mm=width_mm, bottom_mm=bottom, numbers=numbers) for slot in [*slots, *slits]
+    meshes = [
+        slot_mesh(slot, width_mm=settings.width_mm, bottom_mm=bottom, numbers=numbers) for slot in slots
     ]
-    for bore in present:
-        hole = bore_mesh(bore, start_mm=start, end_mm=end, numbers=numbers)
-        if hole is not None:
-            cuts.append(hole)
-    made = subtract(solid, unite([to_solid(cut) for cut in cuts]))
-    mesh = from_solid(made, name=panel.name).moved((0.0, 0.0, -start))
-    return PanelSolid(panel, mesh, (*slots, *slits), tuple(numbers.names))
-
-
-def _ceiling(body: WingBody, start: float, end: float, neck: float) -> Ceiling:
-    return ceiling_of_sections(body.rows_mm(start, end), _section_of(body), neck_mm=neck)
-
-
-def _section_of(body: WingBody) -> Callable[[float], FloatArray]:
-    return body.section
-
-
-def _body_mesh(body: WingBody, start: float, end: float, numbers: SurfaceNumbers) -> Mesh:
-    wing, cap = body.wing, body.cap
-    capped = cap is not None and end > cap.base_mm
-    shoulder = cap.base_mm if cap is not None and capped else end
-    heights = wing.ring_heights_mm(start, shoulder)
-    rings = wing.loops(heights)
-    points = (rings.shape[1] + 1) // 2
-    strips: dict[int, tuple[int, int, int]] = {}
-    sides = np.empty((len(heights) - 1, rings.shape[1]), dtype=np.int64)
-    spans = wing.station_spans_mm
-    for row, z in enumerate(0.5 * (heights[:-1] + heights[1:])):
-        bay = int(np.clip(np.searchsorted(spans, z) - 1, 0, len(spans) - 2))
-        if bay not in strips:
-            strips[bay] = (
-                numbers.new(f"lower skin, bay {bay}"),
-                numbers.new(f"trailing edge, bay {bay}"),
-                numbers.new(f"upper skin, bay {bay}"),
-            )
-        lower, edge, upper = strips[bay]
-        sides[row, : points - 1], sides[row, points - 1], sides[row, points:] = lower, edge, upper
-    bottom, top = numbers.new("root face"), numbers.new("tip face")
-    mesh = loft(rings, heights, sides=sides, bottom=bottom, top=top, name="body")
-    return _with_cap(mesh, cap, top, numbers) if cap is not None and capped else mesh
-
-
-def _with_cap(mesh: Mesh, cap: TipCap, top: int, numbers: SurfaceNumbers) -> Mesh:
-    """Replace the flat end of a loft by the cap's roof."""
-    ring, points = len(cap.rim), (len(cap.rim) + 1) // 2
-    rim = len(mesh.vertices) - ring
-    ridge = len(mesh.vertices) + np.arange(len(cap.ridge))
-    lower = rim + np.arange(1, points - 1)
-    upper = rim + ring - np.arange(1, points - 1)
-    nose, low_edge, high_edge = rim, rim + points - 1, rim + points
-    faces = [(nose, lower[0], ridge[0]), (nose, ridge[0], upper[0])]
-    for a, b in zip(range(len(ridge) - 1), range(1, len(ridge)), strict=True):
-        faces += [(lower[a], lower[b], ridge[b]), (lower[a], ridge[b], ridge[a])]
-        faces += [(upper[b], upper[a], ridge[a]), (upper[b], ridge[a], ridge[b])]
-    faces += [
-        (lower[-1], low_edge, ridge[-1]),
-        (low_edge, high_edge, ridge[-1]),
-        (high_edge, upper[-1], ridge[-1]),
-    ]
-    number = numbers.new("tip cap")
-    peaks = np.column_stack([cap.ridge, cap.base_mm + cap.rise])
-    surfaces = mesh.surfaces if mesh.surfaces is not None else np.zeros(len(mesh.faces), np.int64)
-    keep = surfaces != top
-    return Mesh(
-        np.vstack([mesh.vertices, peaks]),
-        np.vstack([mesh.faces[keep], np.array(faces)]),
-        np.concatenate([surfaces[keep], np.full(len(faces), number)]),
-        mesh.name,
-    )
+    meshes += [cut for cut in cuts if cut is not None]
+    made = subtract(solid, unite([to_solid(mesh) for mesh in meshes]))
+    mesh = from_solid(made, name=panel.name).moved((0.0, 0.0, -panel.start_mm))
+    return PanelSolid(panel, mesh, slots, tuple(numbers.names))

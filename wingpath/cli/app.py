@@ -4,21 +4,23 @@ from __future__ import annotations
 
 import os
 import sys
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
 from wingpath.cli.commands import build, check, new, profiles
+from wingpath.cli.console import EXIT_FILE, say
 from wingpath.core.errors import FileAccessError, InputError
 from wingpath.version import __version__
 
 __all__ = ["app", "main"]
 
 EXIT_INPUT = 2
-EXIT_FILE = 3
 EXIT_BUG = 70
 """The usual status for a fault of the program itself (sysexits.h, EX_SOFTWARE)."""
 EXIT_INTERRUPTED = 130
+
+STOPPED = "stopped; nothing was written"
 
 app = typer.Typer(
     name="wingpath",
@@ -63,11 +65,12 @@ def main() -> None:
     except FileAccessError as error:
         _stop(str(error), EXIT_FILE)
     except KeyboardInterrupt:
-        _stop("stopped; nothing was written", EXIT_INTERRUPTED)
-    except BrokenPipeError:
-        # whoever was reading has gone; do not complain while closing stdout
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(EXIT_FILE)
+        _stop(STOPPED, EXIT_INTERRUPTED)
+    except SystemExit as end:
+        # an interrupt inside a command arrives as its status
+        if end.code == EXIT_INTERRUPTED:
+            say(f"wingpath: {STOPPED}")
+        raise
     except Exception as error:
         if os.environ.get("WINGPATH_TRACEBACK"):
             raise
@@ -78,8 +81,6 @@ def main() -> None:
         )
 
 
-def _stop(message: str, status: int) -> None:
-    from wingpath.cli.console import say
-
+def _stop(message: str, status: int) -> NoReturn:
     say(f"wingpath: {message}")
     sys.exit(status)

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+import typer
+
 if TYPE_CHECKING:
     from wingpath.core.findings import Finding
     from wingpath.pipeline.progress import Progress
 
-__all__ = ["WIDTH", "finding_lines", "progress_bar", "say", "show", "show_json", "table_lines"]
+__all__ = ["EXIT_FILE", "WIDTH", "finding_lines", "progress_bar", "say", "show", "show_json", "table_lines"]
+
+EXIT_FILE = 3
+"""Exit status when a file, here the reader of our output, is out of reach."""
 
 WIDTH = 80
 """Columns of all output."""
@@ -23,7 +29,17 @@ MOST_SHOWN = 12
 
 def show(text: str = "") -> None:
     """Print a result."""
-    print(_printable(text, sys.stdout))
+    _put(f"{text}\n")
+
+
+def _put(text: str) -> None:
+    try:
+        sys.stdout.write(_printable(text, sys.stdout))
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # whoever was reading has gone: there is nobody to complain to, and closing stdout must not either
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise typer.Exit(EXIT_FILE) from None
 
 
 def say(text: str) -> None:
@@ -40,7 +56,7 @@ def show_json(document: dict[str, Any]) -> None:
     """Print a document and nothing else."""
     from wingpath.io.tables import json_text
 
-    sys.stdout.write(_printable(json_text(document), sys.stdout))
+    _put(json_text(document))
 
 
 @contextmanager

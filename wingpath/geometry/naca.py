@@ -5,7 +5,7 @@ E. N. Jacobs, R. M. Pinkerton, NACA Report 537 (1935); modified thickness, J. St
 Doenhoff, NACA Report 492 (1934). All are collected in C. L. Ladson, C. W. Brooks, A. S. Hill,
 D. W. Sproles, NASA TM 4741 (1996). The chord line of the equations stays the x axis: nothing is turned
 or rescaled, so a cambered section reaches a little ahead of x = 0 and its trailing edge ends a little
-before and behind x = 1, as in the reports.
+before and behind x = 1, as in the reports. Authors and the year of Report 492 are from memory.
 """
 
 from __future__ import annotations
@@ -182,7 +182,7 @@ def _mean_line(code: NacaCode, x: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return height and slope of the mean line at stations x [chord]."""
     if code.mean_line:
         r, k1, ratio = MEAN_LINES[f"2{code.mean_line[1:]}"]
-        # design lift is 0.15 times the first digit, and the line scales with it (NASA TM 4741)
+        # design lift is 0.15 times the first digit, and the line scales with it (TM 4741, from memory)
         factor = k1 / 6.0 * int(code.mean_line[0]) / 2.0
         fore = x < r
         if ratio == 0.0:
@@ -233,8 +233,8 @@ def _modified_form(code: NacaCode, x: FloatArray, closed: bool) -> FloatArray:
 
     For t = 0.2: ahead of the greatest thickness at m, ``a0 sqrt(x) + a1 x + a2 x^2 + a3 x^3``; behind
     it ``0.002 + d1 e + d2 e^2 + d3 e^3`` with e = 1 - x. At m: y = 0.1, y' = 0, and one curvature.
-    Index 9 stands for three times the normal nose radius (NASA TM 4741). The closed trailing edge is
-    our own: a wedge taken off in proportion to x.
+    Index 9 stands for three times the normal nose radius (NASA TM 4741, from memory). The closed
+    trailing edge is our own: a wedge taken off in proportion to x.
     """
     m = code.thickness_place / 10.0
     d1 = _TAIL_SLOPE[code.thickness_place]

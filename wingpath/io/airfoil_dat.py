@@ -208,7 +208,7 @@ def _without_counts(block: list[Row], opens_file: bool, source: str) -> tuple[li
     if first + second in (len(rest), len(rest) + 1):
         return rest, ""
     reach = max(max(abs(row.point[0]), abs(row.point[1])) for row in rest if row.point is not None)
-    if True:
+    if max(first, second) <= 1.5 * reach:
         return block, ""
     if not opens_file:
         refuse(

@@ -8,7 +8,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from wingpath.geometry.airfoil_order import refuse
 
@@ -42,8 +42,7 @@ _SEPARATORS = re.compile(r"[\s,;]+")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """A line of the file that is not empty: a point, or text when `point` is None."""
 
     line: int

@@ -104,7 +104,7 @@ def _parsed(data: bytes, path: Path) -> tuple[FloatArray, IntArray]:
         )
     if data[:2] == b"PK":
         return _welded(*read_3mf(data, source=source))
-    if is_binary_stl(data) and not (data[:5].lower() == b"solid" and _is_text(data)):
+    if is_binary_stl(data):
         return _soup(binary_stl_corners(data, source=source))
     if _is_text(data):
         text = _as_ascii(data)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Callable
@@ -14,6 +15,9 @@ __all__ = ["refuse_taken_file", "refuse_taken_folder", "write_file", "write_fold
 
 MARK = ".wingpath-part-"
 """Start of the name of a folder that is still being written."""
+
+OLD = "-old"
+"""End of the name of the folder that it replaces, while the two change places."""
 
 
 def refuse_taken_folder(folder: Path, *, force: bool) -> None:
@@ -70,11 +74,12 @@ def write_folder(
     folder = folder.absolute()
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-        _sweep(folder)
+        _sweep(folder, ours)
         fresh = Path(tempfile.mkdtemp(prefix=f"{MARK}{folder.name}-", dir=folder.parent))
     except OSError as error:
         raise FileAccessError(f"{folder}: cannot be made ({error.strerror or error})") from error
     try:
+        refuse_taken_folder(folder, force=force)
         fill(fresh)
         fresh.chmod(0o755)
         names = sorted(path.name for path in fresh.iterdir())
@@ -92,25 +97,39 @@ def _swap(folder: Path, fresh: Path, ours: Callable[[str], bool]) -> None:
     if not folder.exists():
         os.rename(fresh, folder)
         return
-    old = fresh.with_name(f"{fresh.name}-old")
+    old = fresh.with_name(f"{fresh.name}{OLD}")
     os.rename(folder, old)
     try:
         os.rename(fresh, folder)
-    except OSError:
+        _keep_strangers(old, folder, ours)
+    except BaseException:  # an interrupt too
+        if folder.exists():
+            _keep_strangers(folder, old, ours)
+            os.rename(folder, fresh)
         os.rename(old, folder)
         raise
-    for entry in old.iterdir():
-        if not ours(entry.name) and not (folder / entry.name).exists():
-            os.rename(entry, folder / entry.name)
     shutil.rmtree(old, ignore_errors=True)
 
 
-def _sweep(folder: Path) -> None:
-    """Clear what a run that was killed left behind, and put back a folder it had moved aside."""
-    for left in folder.parent.glob(f"{MARK}{folder.name}-*"):
-        if left.name.endswith("-old") and not folder.exists():
+def _keep_strangers(source: Path, target: Path, ours: Callable[[str], bool]) -> None:
+    """Move what no run of ours has written from one folder to another."""
+    for entry in list(source.iterdir()):
+        if not ours(entry.name) and not (target / entry.name).exists():
+            os.rename(entry, target / entry.name)
+
+
+def _sweep(folder: Path, ours: Callable[[str], bool]) -> None:
+    """Clear what a run that was killed left behind, and put back what it had moved aside."""
+    # the middle is what tempfile makes up, so that `wing` does not take the leavings of `wing-2`
+    name = re.compile(rf"{re.escape(MARK + folder.name)}-[a-z0-9_]{{8}}(?:{OLD})?")
+    for left in folder.parent.iterdir():
+        if not name.fullmatch(left.name):
+            continue
+        if left.name.endswith(OLD) and not folder.exists():
             os.rename(left, folder)
         elif not _fresh_enough(left):
+            if left.name.endswith(OLD):
+                _keep_strangers(left, folder, ours)
             shutil.rmtree(left, ignore_errors=True)
 
 
@@ -163,5 +182,7 @@ def write_file(path: Path, data: bytes | str, *, force: bool) -> None:
         os.chmod(name, 0o644)
         os.replace(name, path)
     except OSError as error:
-        Path(name).unlink(missing_ok=True)
         raise FileAccessError(f"{path}: cannot be written ({error.strerror or error})") from error
+    finally:
+        # gone already when it took its place
+        Path(name).unlink(missing_ok=True)

@@ -32,16 +32,17 @@ TURN_STEP_DEG = 1.0
 
 @dataclass(frozen=True, slots=True)
 class PanelRange:
-    """One panel's stretch of span, counted from 1 at the root."""
+    """One printed piece's stretch of span; panels are counted from 1 at the root."""
 
     number: int
     start_mm: float
     end_mm: float
+    kind: str = "panel"
 
     @property
     def name(self) -> str:
         """Name used in files and findings."""
-        return f"panel-{self.number}"
+        return f"{self.kind}-{self.number}"
 
     @property
     def height_mm(self) -> float:
@@ -109,6 +110,17 @@ def awkward_places(spec: Spec) -> tuple[AwkwardPlace, ...]:
         ends = [web.from_mm] if web.to_mm is None else [web.from_mm, web.to_mm]
         for place in ends:
             places.append(AwkwardPlace(place - END_CLEAR_MM, place + END_CLEAR_MM, f"spar_web[{number}]"))
+    for number, tab in enumerate(spec.tabs):
+        places.append(AwkwardPlace(-1.0, tab.depth_mm + END_CLEAR_MM, f"tab[{number}]"))
+    for number, duct in enumerate(spec.ducts):
+        places.append(AwkwardPlace(duct.to_mm - END_CLEAR_MM, duct.to_mm + END_CLEAR_MM, f"duct[{number}]"))
+    for kind, bays in (("servo_bay", spec.servo_bays), ("plate_bay", spec.plate_bays)):
+        for number, bay in enumerate(bays):
+            slope = bay.depth_mm + END_CLEAR_MM
+            end = bay.span_mm + bay.length_mm + slope
+            places.append(AwkwardPlace(bay.span_mm - slope, end, f"{kind}[{number}]"))
+    for number, aileron in enumerate(spec.ailerons):
+        places.append(AwkwardPlace(aileron.from_mm - 1.0, aileron.to_mm + 1.0, f"aileron[{number}]"))
     return tuple(place for place in places if place.to_mm > 0.0 and place.from_mm < spec.semi_span_mm)
 
 

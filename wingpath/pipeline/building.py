@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
 from wingpath.build.continuity import Continuity, judge_layers
 from wingpath.build.layers import layers_of_mesh
-from wingpath.build.solid import PanelSolid, panel_solid
+from wingpath.build.solid import PanelSolid, control_surface_solid, panel_solid
 from wingpath.core.errors import InputError
 from wingpath.core.findings import Finding, sort_findings
 from wingpath.geometry.mesh import Mesh
@@ -51,7 +52,13 @@ class WingBuild:
 
     design: WingDesign
     panels: tuple[PanelResult, ...]
+    surfaces: tuple[PanelResult, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def parts(self) -> tuple[PanelResult, ...]:
+        """All printed parts: the panels, then the control surfaces."""
+        return (*self.panels, *self.surfaces)
 
     @property
     def hands(self) -> tuple[str, ...]:
@@ -61,8 +68,8 @@ class WingBuild:
 
     @property
     def proven(self) -> bool:
-        """Whether every layer of every panel is one closed ring."""
-        return all(panel.continuity.proven for panel in self.panels)
+        """Whether every layer of every part is one closed ring."""
+        return all(part.continuity.proven for part in self.parts)
 
 
 def build_wing(
@@ -89,29 +96,29 @@ def build_wing(
     """
     progress("reading the spec", 0.0)
     design = spec if isinstance(spec, WingDesign) else design_wing(spec, base_dir=base_dir)
-    done = StepCounter(2 * len(design.panels), progress)
-    # the geometry libraries work outside the interpreter's lock, so panels run side by side
-    with ThreadPoolExecutor(max_workers=min(len(design.panels), os.cpu_count() or 1)) as pool:
-        panels = tuple(pool.map(lambda panel: _panel_result(design, panel, done), design.panels))
-    findings = [finding for panel in panels for finding in panel.findings]
+    ailerons = design.voids.ailerons
+    jobs: list[Callable[[], PanelSolid]] = [
+        *(partial(panel_solid, design.body, p, design.voids, design.cut_settings) for p in design.panels),
+        *(
+            partial(control_surface_solid, design.body, a, design.voids.planes, design.cut_settings)
+            for a in ailerons
+        ),
+    ]
+    done = StepCounter(2 * len(jobs), progress)
+    # the geometry libraries work outside the interpreter's lock, so parts are made side by side
+    with ThreadPoolExecutor(max_workers=min(len(jobs), os.cpu_count() or 1)) as pool:
+        parts = tuple(pool.map(lambda job: _judged(design, job, done), jobs))
+    panels, surfaces = parts[: len(design.panels)], parts[len(design.panels) :]
+    findings = [finding for part in parts for finding in part.findings]
     findings.extend(_design_findings(design, panels))
     progress("done", 1.0)
-    return WingBuild(design, panels, sort_findings(findings))
+    return WingBuild(design, panels, surfaces, sort_findings(findings))
 
 
-def _panel_result(design: WingDesign, panel: PanelRange, done: StepCounter) -> PanelResult:
-    spec, settings = design.spec, design.spec.print
-    rise = float(np.tan(np.deg2rad(min(design.filament.overhang_limit_deg, 45.0))))
-    solid = panel_solid(
-        design.body,
-        panel,
-        design.planes,
-        design.bores,
-        bead_mm=spec.bead_mm,
-        width_mm=spec.slots.width_mm,
-        neck_mm=spec.neck_mm,
-        rise=rise,
-    )
+def _judged(design: WingDesign, make: Callable[[], PanelSolid], done: StepCounter) -> PanelResult:
+    settings = design.spec.print
+    solid = make()
+    panel = solid.panel
     done.step(f"{panel.name}: cutting layers")
     layers = layers_of_mesh(solid.mesh, layer_mm=settings.layer_mm, bead_mm=settings.bead_mm)
     cap = design.body.cap
@@ -137,7 +144,7 @@ def _fit_findings(design: WingDesign, panel: PanelRange, bed: BedPlace) -> list[
             Finding(
                 "too-big",
                 "error",
-                f"the panel is {panel.height_mm:.1f} mm high and {printer.title} prints "
+                f"the part is {panel.height_mm:.1f} mm high and {printer.title} prints "
                 f"{printer.height_mm:g} mm",
                 f"split it at least {high:.1f} mm lower with panels.joints_mm, or leave the joints out",
                 panel=panel.name,

@@ -6,10 +6,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from wingpath.build.bores import Bore, bores_from_spec, refuse_close_bores
+import numpy as np
+
+from wingpath.build.ailerons import ailerons_from_spec, refuse_cramped_ailerons
+from wingpath.build.bays import Bay, bays_from_spec, refuse_cramped_bays, refuse_cut_bays
+from wingpath.build.bores import Bore
+from wingpath.build.fittings import bores_from_spec, pins_from_spec, refuse_close_bores
 from wingpath.build.limits import Limits
-from wingpath.build.solid import WingBody
+from wingpath.build.solid import CutSettings, Voids, WingBody
 from wingpath.build.tip import tip_cap
+from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import DesignError
 from wingpath.geometry.airfoil import Airfoil
 from wingpath.io.profile_store import load_airfoil, load_filament, load_printer
@@ -21,11 +27,14 @@ from wingpath.model.profiles import (
     with_filament_overrides,
     with_printer_overrides,
 )
-from wingpath.model.ribs import RibPlane, rib_planes, web_planes
+from wingpath.model.ribs import rib_planes, web_planes
 from wingpath.model.spec import Spec
 from wingpath.model.wing import Wing, wing_from_spec
 
 __all__ = ["WingDesign", "design_wing"]
+
+STEEPEST_GROWTH_DEG = 45.0
+"""Walls grow no faster than one layer height sideways a layer, whatever the filament could do [deg]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,9 +46,19 @@ class WingDesign:
     body: WingBody
     printer: PrinterProfile
     filament: FilamentProfile
-    planes: tuple[RibPlane, ...]
-    bores: tuple[Bore, ...]
+    voids: Voids
     panels: tuple[PanelRange, ...]
+
+    @property
+    def cut_settings(self) -> CutSettings:
+        """How slots are cut, from the spec and the filament."""
+        lean = min(self.filament.overhang_limit_deg, STEEPEST_GROWTH_DEG)
+        return CutSettings(
+            bead_mm=self.spec.bead_mm,
+            width_mm=self.spec.slots.width_mm,
+            neck_mm=self.spec.neck_mm,
+            rise=float(np.tan(np.deg2rad(lean))),
+        )
 
     @property
     def limits(self) -> Limits:
@@ -82,8 +101,8 @@ def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> Win
     cap = tip_cap(wing, bead_mm=spec.bead_mm, layer_mm=spec.print.layer_mm) if closed else None
     body = WingBody(wing, cap)
     webs = web_planes(spec, wing)
-    bores = bores_from_spec(spec, wing, body.section)
-    refuse_close_bores(bores, webs, bead_mm=spec.bead_mm)
+    bays = bays_from_spec(spec, wing, body.section)
+    bores = bores_from_spec(spec, wing, body.section, bays)
     tip_base = cap.base_mm if cap is not None else wing.semi_span_mm
     panels = plan_panels(spec, wing, printer, tip_base_mm=tip_base)
     if cap is not None and len(panels) > 1 and panels[-1].start_mm >= cap.base_mm:
@@ -93,7 +112,32 @@ def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> Win
             f"{cap.base_mm:.1f} mm",
             f"Move the joint inboard by {panels[-1].start_mm - cap.base_mm + 5:.0f} mm",
         )
-    return WingDesign(spec, wing, body, printer, filament, (*rib_planes(spec, wing), *webs), bores, panels)
+    joints = [panel.start_mm for panel in panels[1:]]
+    bores = (*bores, *pins_from_spec(spec, wing, body.section, joints))
+    refuse_close_bores(bores, webs, bead_mm=spec.bead_mm)
+    refuse_cramped_bays(bays, bores, webs, bead_mm=spec.bead_mm)
+    refuse_cut_bays(bays, panels)
+    planes = (*rib_planes(spec, wing), *webs)
+    ailerons = ailerons_from_spec(spec, wing, body.section, end_mm=tip_base)
+    refuse_cramped_ailerons(ailerons, _traces(bores, bays), webs, bead_mm=spec.bead_mm)
+    voids = Voids(planes, bores, bays, ailerons)
+    return WingDesign(spec, wing, body, printer, filament, voids, panels)
+
+
+def _traces(
+    bores: Sequence[Bore], bays: Sequence[Bay]
+) -> list[tuple[str, Callable[[FloatArray], FloatArray], float, float, float]]:
+    """Return closed fittings and bays as strips on the planform."""
+
+    def along(bore: Bore) -> Callable[[FloatArray], FloatArray]:
+        return lambda z: bore.centre_mm(z)[:, 0]
+
+    def across(bay: Bay) -> Callable[[FloatArray], FloatArray]:
+        return lambda z: np.full(np.shape(z), 0.5 * (bay.fore_mm + bay.aft_mm))
+
+    strips = [(bore.name, along(bore), bore.half_width_mm, bore.seed_mm, bore.to_mm) for bore in bores]
+    strips += [(bay.name, across(bay), 0.5 * (bay.aft_mm - bay.fore_mm), *bay.reach_mm) for bay in bays]
+    return strips
 
 
 def _airfoil_finder(names: Sequence[str], folder: Path) -> Callable[[str], Airfoil]:

@@ -86,7 +86,7 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
                 "x_mm": [_rounded(float(bore.start[0])), _rounded(float(bore.end[0]))],
                 "y_mm": [_rounded(float(bore.start[1])), _rounded(float(bore.end[1]))],
             }
-            for bore in design.bores
+            for bore in design.voids.bores
         ],
         "print": {
             "printer": design.printer.title,
@@ -150,7 +150,7 @@ def _verdict(build: WingBuild) -> str:
     pieces = f"{count} panel{'s' if count != 1 else ''}"
     errors = count_severities(build.findings)["error"]
     if errors:
-        return f"{errors} error{'s' if errors != 1 else ''}: do not print these {pieces} as they are"
+        return f"{pieces}, {errors} error{'s' if errors != 1 else ''}: do not print this wing as it is"
     return f"{pieces}, {total} layers, each one closed bead: no travel, no support"
 
 

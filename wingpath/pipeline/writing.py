@@ -47,11 +47,11 @@ def write_build(
     FileAccessError
         When something cannot be written; nothing has changed then.
     """
-    meshes = {f"{panel.name}-{hand}": panel.mesh(hand) for panel in build.panels for hand in build.hands}
+    meshes = {f"{panel.name}-{hand}": panel.mesh(hand) for panel in build.parts for hand in build.hands}
     return write_build_files(
         Path(folder),
         meshes=meshes,
-        parts=tuple(panel.continuity for panel in build.panels),
+        parts=tuple(panel.continuity for panel in build.parts),
         report=document if document is not None else build_document(build, spec_name=spec_name),
         title=build.design.spec.name,
         force=force,

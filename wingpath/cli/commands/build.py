@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
 __all__ = ["build"]
 
+BUILDING = 0.95
+"""Share of the time that making and judging take; the rest is writing."""
+
 
 def build(
     spec: Annotated[Path, typer.Argument(help="The spec, a TOML file.", show_default=False)],
@@ -23,7 +26,7 @@ def build(
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Make the panels of a wing, prove every layer, and write everything."""
+    """Make the panels of a wing and prove every layer."""
     from wingpath.cli.console import progress_bar, show_json
     from wingpath.io.output_folder import refuse_taken_folder
     from wingpath.pipeline import build_document, build_wing, design_wing, write_build
@@ -32,10 +35,11 @@ def build(
     design = design_wing(spec)
     refuse_taken_folder(folder, force=force)
     with progress_bar("building") as progress:
-        made = build_wing(design, progress=progress)
+        made = build_wing(design, progress=lambda step, share: progress(step, BUILDING * share))
         document = build_document(made, spec_name=spec.name)
-        progress("writing", 0.97)
+        progress("writing files", BUILDING)
         files = write_build(made, folder, document=document, force=force)
+        progress("all written", 1.0)
     if json:
         show_json({**document, "folder": str(folder), "files": [file.name for file in files]})
     else:
@@ -48,7 +52,9 @@ def _default_folder(spec: Path) -> Path:
 
 
 def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *, notes: bool) -> None:
-    from wingpath.cli.console import finding_lines, show, table_lines
+    import textwrap
+
+    from wingpath.cli.console import WIDTH, finding_lines, show, table_lines
 
     show(f"{document['name']}: {document['verdict']}.")
     show()
@@ -69,8 +75,15 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
     ]
     for line in table_lines(head, rows):
         show(line)
+    turned = [panel for panel in document["panels"] if panel["turn_on_bed_deg"]]
+    if turned:
+        turns = ", ".join(f"{panel['panel']} by {panel['turn_on_bed_deg']:g} deg" for panel in turned)
+        text = f"To fit the bed, turn the left hand anticlockwise, the right hand clockwise: {turns}."
+        show("\n".join(textwrap.wrap(text, WIDTH)))
     half = document["half_wing"]
-    show(f"Half wing: {half['printed_mass_g']:.1f} g printed, {half['path_m']:.0f} m of bead (estimates).")
+    show(
+        f"One half wing: {half['printed_mass_g']:.1f} g printed, {half['path_m']:.0f} m of bead (estimates)."
+    )
     lines = finding_lines(made.findings, notes=notes)
     if lines:
         show()
@@ -78,6 +91,6 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
             show(line)
     show()
     hands = " and ".join(document["wing"]["hands"])
-    show(f"Wrote {count} files for {hands} to {folder}")
+    show(f"Wrote {count} files for the {hands} hand to {folder}")
     show("Estimates until proof-loaded. Hot nozzle, fumes, carbon dust: see the cautions")
     show("in report.json. Next: print one panel and weigh it.")

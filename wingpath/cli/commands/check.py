@@ -46,7 +46,7 @@ def check(
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Judge meshes layer by layer: one closed bead each, lying on the one below."""
+    """Judge any STL, 3MF or OBJ file layer by layer."""
     from wingpath.cli.console import progress_bar, show_json
     from wingpath.core.errors import InputError
     from wingpath.io.output_folder import refuse_taken_file, write_file
@@ -56,9 +56,14 @@ def check(
 
     if picture is not None and picture.suffix.lower() not in (".png", ".svg"):
         raise InputError(f"--picture: got {picture.name}; allowed: a name that ends in .png or .svg")
-    for wanted in (csv, picture):
-        if wanted is not None:
-            refuse_taken_file(wanted, force=force)
+    taken = {path.resolve() for path in meshes}
+    for option, wanted in (("--csv", csv), ("--picture", picture)):
+        if wanted is None:
+            continue
+        if wanted.resolve() in taken:
+            raise InputError(f"{option}: {wanted} is in use by this command already; give another name")
+        refuse_taken_file(wanted, force=force)
+        taken.add(wanted.resolve())
     judged = []
     for path in meshes:
         with progress_bar(path.name) as progress:
@@ -73,10 +78,12 @@ def check(
                     progress=progress,
                 )
             )
+    # both are made before either is written
+    drawn = worst_layer_picture(judged, picture.suffix.lower()) if picture is not None else b""
     if csv is not None:
         write_file(csv, layers_csv([one.continuity for one in judged]), force=force)
     if picture is not None:
-        write_file(picture, worst_layer_picture(judged, picture.suffix.lower()), force=force)
+        write_file(picture, drawn, force=force)
     document = check_document(judged)
     if json:
         show_json(document)

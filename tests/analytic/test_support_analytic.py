@@ -1,0 +1,128 @@
+"""Support and starts on stacks whose overhangs are known in closed form."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from shapes import BEAD_MM, LAYER_MM, layers_of, lofted, sheared_box, stack
+
+from wingpath.build.support import Support, path_starts, support_of_layers
+from wingpath.geometry.mesh import Mesh
+
+MISS_MM = 1.2 * BEAD_MM
+"""A bead that lies farther aside than this from the one below touches nothing of it [mm]."""
+
+WIDE = 10.0 - BEAD_MM
+"""Path along the end of a box 10 mm wide [mm]."""
+
+
+def support(mesh: Mesh, overhang_deg: float = 45.0, bond_mm: float = 0.05) -> Support:
+    return support_of_layers(layers_of(mesh), overhang_deg=overhang_deg, bond_mm=bond_mm)
+
+
+def shelf(aside: float, wide: float = 10.0) -> Mesh:
+    """Return a box on which a longer one lies, standing out by `aside` at one end."""
+    low = shapely.box(0.0, 0.0, 20.0, wide)
+    return stack([low, low, low, shapely.box(0.0, 0.0, 20.0 + aside, wide)])
+
+
+@pytest.mark.parametrize("lean", [0.0, 30.0, 45.0, 46.0])
+def test_walls_up_to_the_limit_are_neither_steep_nor_airborne(lean: float) -> None:
+    held = support(sheared_box(lean, long=20.0, wide=10.0, high=5.0))
+    assert held.steep_mm.tolist() == [0.0] * 20
+    assert held.airborne_mm.tolist() == [0.0] * 20
+    assert np.isnan(held.piece_at).all()
+
+
+def test_walls_that_lean_sixty_degrees_are_steep_but_not_airborne() -> None:
+    aside = LAYER_MM * math.tan(math.radians(60.0))
+    assert LAYER_MM < aside < MISS_MM
+    held = support(sheared_box(60.0, long=20.0, wide=10.0, high=5.0))
+    # the end that runs out is steep as a whole, with the beginnings of both sides beside it; of the end
+    # that runs in, all but its last bit at both sides, which lie above the sides of the layer below.
+    # Those bits are a lean aside at most
+    assert held.steep_mm[0] == 0.0
+    assert held.steep_mm[1:] == pytest.approx(np.full(19, 2.0 * WIDE), abs=2.0 * aside)
+    assert held.airborne_mm.tolist() == [0.0] * 20
+
+
+def test_the_limit_is_the_filaments() -> None:
+    mesh = sheared_box(40.0, long=20.0, wide=10.0, high=5.0)
+    assert support(mesh, overhang_deg=40.0).steep_mm.tolist() == [0.0] * 20
+    assert support(mesh, overhang_deg=30.0).steep_mm[1:].min() > WIDE
+
+
+@pytest.mark.parametrize("aside", [0.3 * BEAD_MM, 1.15 * BEAD_MM])
+def test_a_jump_of_little_more_than_a_bead_still_lies_on_the_bead_below(aside: float) -> None:
+    assert support(shelf(aside)).airborne_mm.tolist() == [0.0] * 4
+
+
+@pytest.mark.parametrize("aside", [1.25 * BEAD_MM, 2.0, 7.5])
+def test_a_jump_of_more_is_airborne_over_a_known_length(aside: float) -> None:
+    held = support(shelf(aside))
+    # the end of the shelf and what leads to it on both sides, less what still touches the bead below
+    length = WIDE + 2.0 * (aside - MISS_MM)
+    assert held.airborne_mm == pytest.approx([0.0, 0.0, 0.0, length], abs=1e-3)
+    assert held.piece_mm == pytest.approx(held.airborne_mm)
+    # the middle of the piece is the middle of the shelf's end
+    assert held.piece_at[3] == pytest.approx([20.0 + aside - 0.5 * BEAD_MM, 5.0], abs=0.01)
+
+
+def test_a_bead_that_bridges_sideways_bridges_as_much_downward() -> None:
+    aside = 1.4 * BEAD_MM
+    assert support(shelf(aside), bond_mm=0.3 * BEAD_MM).airborne_mm[3] > WIDE
+    assert support(shelf(aside), bond_mm=0.5 * BEAD_MM).airborne_mm[3] == 0.0
+
+
+def test_pieces_are_told_apart_from_their_sum() -> None:
+    low = shapely.box(0.0, 0.0, 20.0, 10.0)
+    held = support(stack([low, shapely.box(-3.0, 0.0, 22.0, 10.0)]))
+    long, short = WIDE + 2.0 * (3.0 - MISS_MM), WIDE + 2.0 * (2.0 - MISS_MM)
+    assert held.airborne_mm[1] == pytest.approx(long + short, abs=1e-3)
+    assert held.piece_mm[1] == pytest.approx(long, abs=1e-3)
+    assert held.piece_at[1][0] < 0.0
+
+
+def test_a_piece_hardly_longer_than_wide_is_not_counted() -> None:
+    # a shelf as wide as its path is long: 1.4 beads do not count, 1.6 do
+    for beads, counts in ((1.4, False), (1.6, True)):
+        wide = (1.0 + beads) * BEAD_MM - 2.0 * (1.25 * BEAD_MM - MISS_MM)
+        assert bool(support(shelf(1.25 * BEAD_MM, wide=wide)).airborne_mm[3]) is counts
+
+
+def test_the_first_layer_lies_on_the_bed() -> None:
+    low = [(0.0, 0.0), (20.0, 0.0), (20.0, 10.0), (0.0, 10.0)]
+    assert support(lofted(low, low, 1.0)).airborne_mm.tolist() == [0.0] * 4
+
+
+def test_starts_stay_at_the_trailing_edge_of_an_upright_wall() -> None:
+    starts, step = path_starts(layers_of(sheared_box(0.0, long=20.0, wide=10.0, high=5.0)))
+    assert step == pytest.approx(np.zeros(20), abs=1e-9)
+    assert starts[:, 0] == pytest.approx(np.full(20, 20.0 - 0.5 * BEAD_MM), abs=1e-6)
+
+
+def test_each_start_lies_on_its_own_path_and_steps_are_their_distances() -> None:
+    layers = layers_of(sheared_box(30.0, long=20.0, wide=10.0, high=5.0))
+    starts, step = path_starts(layers)
+    on_path = shapely.distance(layers.borders, shapely.points(starts))
+    assert on_path == pytest.approx(np.zeros(len(layers)), abs=1e-6)
+    assert step[0] == 0.0
+    assert step[1:] == pytest.approx(np.linalg.norm(np.diff(starts, axis=0), axis=1))
+    # the trailing edge moves aft by one layer's lean, and the start with it
+    assert step[1:] == pytest.approx(np.full(19, LAYER_MM * math.tan(math.radians(30.0))), abs=1e-3)
+
+
+def test_a_jump_of_the_trailing_edge_is_the_step() -> None:
+    _, step = path_starts(layers_of(shelf(3.0)))
+    assert step == pytest.approx([0.0, 0.0, 0.0, 3.0], abs=1e-6)
+
+
+def test_an_air_layer_has_no_start() -> None:
+    box = shapely.box(0, 0, 20, 10)
+    starts, step = path_starts(layers_of(stack([box, shapely.Polygon(), box])))
+    assert np.isnan(starts[1]).all()
+    assert not np.isnan(starts[[0, 2]]).any()
+    assert step[1] == 0.0

@@ -1,0 +1,117 @@
+"""Running the command line inside this process, on a wing that takes a second."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from wingpath.cli.app import main
+
+SMALL = """\
+name = "Small"
+[[station]]
+span_mm = 0
+chord_mm = 60
+airfoil = "naca2412"
+[[station]]
+span_mm = 40
+chord_mm = 50
+leading_edge_mm = 4
+[ribs]
+pitch_mm = 15
+[panels]
+joints_mm = [20]
+"""
+"""Two panels of 20 mm; clean."""
+
+TOO_HIGH = SMALL.replace("joints_mm = [20]", "joints_mm = []\n[printer]\nheight_mm = 40").replace(
+    "span_mm = 40", "span_mm = 45"
+)
+"""One panel that is 5 mm too high for its printer: done, with one error."""
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What a command did."""
+
+    status: int
+    out: str
+    err: str
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """Standard output as the one JSON document it has to be."""
+        document: dict[str, Any] = json.loads(self.out)
+        return document
+
+
+def run_main(*words: str | Path) -> Ran:
+    out, err = io.StringIO(), io.StringIO()
+    before = sys.argv
+    sys.argv = ["wingpath", *map(str, words)]
+    status: Any = 0
+    try:
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            main()
+    except SystemExit as end:
+        status = end.code
+    finally:
+        sys.argv = before
+    return Ran(int(status or 0), out.getvalue(), err.getvalue())
+
+
+@pytest.fixture
+def cli() -> Callable[..., Ran]:
+    """Run `wingpath` with some words."""
+    return run_main
+
+
+@dataclass(frozen=True)
+class SmallWing:
+    """A spec, the folder it was built into, and how that went. Read only."""
+
+    spec: Path
+    folder: Path
+    ran: Ran
+
+
+@pytest.fixture(scope="session")
+def small(tmp_path_factory: pytest.TempPathFactory) -> SmallWing:
+    """Build the small wing by the command line once a session."""
+    base = tmp_path_factory.mktemp("small")
+    spec = base / "small.toml"
+    spec.write_text(SMALL)
+    ran = run_main("build", spec, "--json")
+    return SmallWing(spec, base / "small", ran)
+
+
+@pytest.fixture
+def spec_file(tmp_path: Path) -> Callable[[str], Path]:
+    """Write a spec of one's own."""
+
+    def write(text: str) -> Path:
+        path = tmp_path / "wing.toml"
+        path.write_text(text)
+        return path
+
+    return write
+
+
+@pytest.fixture
+def small_spec() -> str:
+    """Text of a clean spec."""
+    return SMALL
+
+
+@pytest.fixture
+def too_high_spec() -> str:
+    """Text of a spec that builds with one error."""
+    return TOO_HIGH

@@ -1,0 +1,223 @@
+"""Files are written all or none, and nobody's files are overwritten unasked."""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from wingpath.io.build_output import is_output_name
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+@pytest.fixture
+def earlier(small: Any, tmp_path: Path) -> Path:
+    """An earlier build with a stranger's file and folder in it."""
+    folder = tmp_path / "out"
+    shutil.copytree(small.folder, folder)
+    (folder / "panel-9-left.stl").write_text("of a wing with nine panels")
+    (folder / "layers.csv").write_text("older")
+    (folder / "my notes.txt").write_text("do not touch")
+    (folder / "photos").mkdir()
+    (folder / "photos" / "maiden.jpg").write_bytes(b"\xff\xd8")
+    return folder
+
+
+def no_leavings(folder: Path) -> bool:
+    return not [path for path in folder.iterdir() if path.name.startswith(".wingpath")]
+
+
+def test_an_earlier_build_stays_without_force(cli: Any, small: Any, earlier: Path) -> None:
+    before = contents(earlier)
+    ran = cli("build", small.spec, "-o", earlier)
+    assert ran.status == 2
+    assert ran.out == ""
+    assert "--force" in ran.err
+    assert contents(earlier) == before
+
+
+def test_force_replaces_our_files_and_keeps_a_strangers(cli: Any, small: Any, earlier: Path) -> None:
+    ran = cli("build", small.spec, "-o", earlier, "--force")
+    assert ran.status == 0
+    after = contents(earlier)
+    assert after["my notes.txt"] == b"do not touch"
+    assert after["photos/maiden.jpg"] == b"\xff\xd8"
+    assert after["layers.csv"].startswith(b"panel,layer,")
+    assert "panel-9-left.stl" not in after
+    assert no_leavings(earlier.parent)
+
+
+def test_an_empty_folder_is_taken_without_force(cli: Any, small: Any, tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    assert cli("build", small.spec, "-o", tmp_path / "empty").status == 0
+    assert (tmp_path / "empty" / "report.json").is_file()
+
+
+def test_missing_parents_are_made(cli: Any, small: Any, tmp_path: Path) -> None:
+    assert cli("build", small.spec, "-o", tmp_path / "a" / "b" / "c").status == 0
+    assert (tmp_path / "a" / "b" / "c" / "layers.csv").is_file()
+
+
+@pytest.mark.parametrize("force", [[], ["--force"]])
+def test_a_file_in_the_place_of_the_folder(cli: Any, small: Any, tmp_path: Path, force: list[str]) -> None:
+    (tmp_path / "out").write_text("a file")
+    ran = cli("build", small.spec, "-o", tmp_path / "out", *force)
+    assert ran.status == 2
+    assert "is not a folder" in ran.err
+    assert (tmp_path / "out").read_text() == "a file"
+
+
+def test_a_folder_under_a_file(cli: Any, small: Any, tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file")
+    ran = cli("build", small.spec, "-o", tmp_path / "out" / "deeper")
+    assert ran.status == 3
+    assert (tmp_path / "out").read_text() == "a file"
+
+
+def full_disk(*_a: object, **_k: object) -> None:
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def test_a_disk_that_fills_half_way_changes_nothing(
+    cli: Any, small: Any, earlier: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = contents(earlier)
+    # meshes are written by then, the table is not
+    monkeypatch.setattr("wingpath.io.build_output.layers_csv", full_disk)
+    ran = cli("build", small.spec, "-o", earlier, "--force")
+    assert ran.status == 3
+    assert ran.out == ""
+    assert "No space left" in ran.err
+    assert "nothing was changed" in ran.err
+    assert contents(earlier) == before
+    assert no_leavings(earlier.parent)
+
+
+def test_a_disk_that_fills_half_way_leaves_no_new_folder(
+    cli: Any, small: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("wingpath.io.build_output.layers_csv", full_disk)
+    assert cli("build", small.spec, "-o", tmp_path / "new").status == 3
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("which", range(6))
+def test_a_failing_move_puts_everything_back(
+    cli: Any, small: Any, earlier: Path, monkeypatch: pytest.MonkeyPatch, which: int
+) -> None:
+    """Moves: the old folder aside, the new one in place, two things of a stranger."""
+    before = contents(earlier)
+    real, calls = os.rename, [0]
+
+    def rename(source: Any, target: Any) -> None:
+        calls[0] += 1
+        if calls[0] == which + 1:
+            raise OSError(errno.EACCES, os.strerror(errno.EACCES))
+        real(source, target)
+
+    monkeypatch.setattr("wingpath.io.output_folder.os.rename", rename)
+    ran = cli("build", small.spec, "-o", earlier, "--force")
+    if which < 4:
+        assert ran.status == 3
+        assert "Permission denied" in ran.err
+        assert contents(earlier) == before
+    else:
+        assert ran.status == 0
+        assert calls[0] == 4
+    assert no_leavings(earlier.parent)
+
+
+def test_an_interrupt_between_two_moves_puts_everything_back(
+    cli: Any, small: Any, earlier: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = contents(earlier)
+    real, calls = os.rename, [0]
+
+    def rename(source: Any, target: Any) -> None:
+        calls[0] += 1
+        if calls[0] == 2:
+            raise KeyboardInterrupt
+        real(source, target)
+
+    monkeypatch.setattr("wingpath.io.output_folder.os.rename", rename)
+    ran = cli("build", small.spec, "-o", earlier, "--force")
+    assert ran.status == 130
+    assert "stopped" in ran.err
+    assert contents(earlier) == before
+    assert no_leavings(earlier.parent)
+
+
+def test_a_place_where_nothing_may_be_made(
+    cli: Any, small: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As in a folder that is read-only; the super user of a test machine may write everywhere."""
+
+    def forbidden(*_a: object, **_k: object) -> str:
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+    monkeypatch.setattr(tempfile, "mkdtemp", forbidden)
+    ran = cli("build", small.spec, "-o", tmp_path / "out")
+    assert ran.status == 3
+    assert "Permission denied" in ran.err
+    assert list(tmp_path.iterdir()) == []
+    monkeypatch.setattr(tempfile, "mkstemp", forbidden)
+    ran = cli("new", tmp_path / "wing.toml")
+    assert ran.status == 3
+    assert "Permission denied" in ran.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_a_killed_run_moved_aside_comes_back(cli: Any, small: Any, tmp_path: Path) -> None:
+    aside = tmp_path / ".wingpath-part-out-abcd1234-old"
+    aside.mkdir()
+    (aside / "my notes.txt").write_text("do not touch")
+    (aside / "report.json").write_text("older")
+    other = tmp_path / ".wingpath-part-out-2-abcd1234-old"
+    other.mkdir()
+    ran = cli("build", small.spec, "-o", tmp_path / "out")
+    assert ran.status == 2
+    assert (tmp_path / "out" / "my notes.txt").read_text() == "do not touch"
+    assert cli("build", small.spec, "-o", tmp_path / "out", "--force").status == 0
+    assert (tmp_path / "out" / "my notes.txt").read_text() == "do not touch"
+    # that one belongs to the folder out-2
+    assert other.is_dir()
+
+
+def test_stale_leavings_are_cleared_and_strangers_files_rescued(
+    cli: Any, small: Any, tmp_path: Path
+) -> None:
+    (tmp_path / "out").mkdir()
+    for name in ("abcd1234", "abcd1234-old", "young_00"):
+        (tmp_path / f".wingpath-part-out-{name}").mkdir()
+    (tmp_path / ".wingpath-part-out-abcd1234-old" / "my notes.txt").write_text("do not touch")
+    for name in ("abcd1234", "abcd1234-old"):
+        os.utime(tmp_path / f".wingpath-part-out-{name}", (0, 0))
+    assert cli("build", small.spec, "-o", tmp_path / "out", "--force").status == 0
+    assert (tmp_path / "out" / "my notes.txt").read_text() == "do not touch"
+    left = [path.name for path in tmp_path.iterdir()]
+    assert sorted(left) == [".wingpath-part-out-young_00", "out"]
+
+
+@pytest.mark.parametrize(
+    ("name", "ours"),
+    [
+        ("panel-1-left.stl", True),
+        ("panel-12-right.3mf", True),
+        ("layers.csv", True),
+        ("report.json", True),
+        ("panel-1-left.stl.bak", False),
+        ("panel-x-left.stl", False),
+        ("my layers.csv", False),
+        ("spec.toml", False),
+    ],
+)
+def test_which_names_are_ours(name: str, ours: bool) -> None:
+    assert is_output_name(name) is ours

@@ -1,0 +1,111 @@
+"""The program as a process: what it loads, closed pipes, interrupts."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+START = "from wingpath.cli.app import main; main()"
+
+HEAVY = ("numpy", "scipy", "shapely", "manifold3d", "mapbox_earcut", "pydantic", "trimesh", "PIL", "rich")
+"""Libraries that take long to load."""
+
+
+def process(*words: str, code: str = START, **more: Any) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-c", code, *words], capture_output=True, text=True, timeout=120, **more
+    )
+
+
+@pytest.mark.parametrize(
+    "words", [("--version",), ("--help",), ("build", "--help"), ("check", "--help"), ("new", "--help"), ()]
+)
+def test_help_and_version_load_no_heavy_library(words: tuple[str, ...]) -> None:
+    code = f"import sys\ntry:\n    {START}\nfinally:\n    print(*sys.modules, file=sys.stderr, sep='\\n')"
+    ran = process(*words, code=code)
+    loaded = set(ran.stderr.split())
+    assert "wingpath.cli.app" in loaded
+    assert loaded.isdisjoint(HEAVY)
+
+
+def test_importing_the_package_loads_no_heavy_library() -> None:
+    ran = process(code="import sys, wingpath; print(*sys.modules)")
+    assert set(ran.stdout.split()).isdisjoint(HEAVY)
+
+
+def test_version() -> None:
+    from wingpath import __version__
+
+    ran = process("--version")
+    assert (ran.returncode, ran.stdout, ran.stderr) == (0, f"wingpath {__version__}\n", "")
+
+
+def test_help_names_commands_and_exit_statuses() -> None:
+    ran = process("--help")
+    assert ran.returncode == 0
+    for word in ("new", "build", "check", "profiles", "Exit status"):
+        assert word in ran.stdout
+    assert "..." not in ran.stdout.replace("[ARGS]...", "")
+
+
+def test_the_whole_way_as_a_process(small: Any, tmp_path: Path) -> None:
+    ran = process("build", str(small.spec), "-o", str(tmp_path / "out"), "--json")
+    assert ran.returncode == 0
+    assert json.loads(ran.stdout)["proven"] is True
+    assert "Traceback" not in ran.stderr
+    bad = process("check", str(tmp_path / "nowhere.stl"))
+    assert (bad.returncode, bad.stdout) == (3, "")
+
+
+def test_a_terminal_that_knows_ascii_only(small: Any, tmp_path: Path) -> None:
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    ran = process("profiles", env=environment)
+    assert ran.returncode == 0
+    assert ran.stderr == ""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes and signals of POSIX")
+class TestPosix:
+    @pytest.mark.parametrize("words", [("profiles",), ("profiles", "--json")])
+    def test_a_reader_that_leaves_gets_no_complaint(self, words: tuple[str, ...]) -> None:
+        reading, writing = os.pipe()
+        os.close(reading)
+        try:
+            ran = subprocess.run(
+                [sys.executable, "-c", START, *words],
+                stdout=writing,
+                stderr=subprocess.PIPE,
+                text=True,
+                timeout=120,
+            )
+        finally:
+            os.close(writing)
+        assert ran.stderr == ""
+        assert ran.returncode == 3
+
+    def test_an_interrupt_ends_quietly(self, tmp_path: Path) -> None:
+        spec = tmp_path / "long.toml"
+        spec.write_text("[[station]]\nspan_mm = 0\nchord_mm = 300\n[[station]]\nspan_mm = 1200\nchord_mm = 300\n")
+        running = subprocess.Popen(
+            [sys.executable, "-u", "-c", START, "build", str(spec)],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        assert running.stderr is not None
+        first = running.stderr.readline()
+        running.send_signal(signal.SIGINT)
+        out, rest = running.communicate(timeout=60)
+        assert first.startswith("building:")
+        assert running.returncode == 130
+        assert out == ""
+        assert "Traceback" not in rest
+        assert "wingpath: stopped" in rest
+        assert [path.name for path in tmp_path.iterdir()] == ["long.toml"]

@@ -1,0 +1,173 @@
+"""Every example builds clean, gives its expected values, and is one contour a layer by other people's code.
+
+The independent checks read the STL that was written with trimesh and use shapely on its sections; nothing
+of our slicing or judging is in them.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+import trimesh
+
+import wingpath
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+NAMES = sorted(path.parent.name for path in EXAMPLES.glob("*/spec.toml"))
+
+CUTS = 15
+"""Random heights at which each panel is cut."""
+
+
+@dataclass(frozen=True)
+class Built:
+    """One example, built and written."""
+
+    build: wingpath.WingBuild
+    document: dict[str, Any]
+    folder: Path
+
+
+@pytest.fixture(scope="session")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Built]:
+    """Build an example once a session."""
+    done: dict[str, Built] = {}
+
+    def get(name: str) -> Built:
+        if name not in done:
+            build = wingpath.build_wing(EXAMPLES / name / "spec.toml")
+            folder = tmp_path_factory.mktemp("examples") / name
+            wingpath.write_build(build, folder)
+            done[name] = Built(build, wingpath.build_document(build, spec_name="spec.toml"), folder)
+        return done[name]
+
+    return get
+
+
+def expectations(name: str) -> list[dict[str, Any]]:
+    table = tomllib.loads((EXAMPLES / name / "expected.toml").read_text())
+    rows: list[dict[str, Any]] = table["expected"]
+    return rows
+
+
+def value_at(document: Any, key: str) -> Any:
+    for part in key.split("."):
+        document = document[int(part)] if isinstance(document, list) else document[part]
+    return document
+
+
+pytestmark = [pytest.mark.parametrize("name", NAMES), pytest.mark.slow]
+
+
+def sections(built: Built, seed: int) -> list[tuple[Any, float, list[shapely.Polygon]]]:
+    """Cut every written left-hand STL with trimesh: panel, height, polygons."""
+    rng = np.random.default_rng(seed)
+    found = []
+    for panel in built.build.panels:
+        mesh = trimesh.load(built.folder / f"{panel.name}-left.stl")
+        top = mesh.bounds[1, 2]
+        # the last half layer is not printed
+        for z in rng.uniform(0.05, top - 0.25, CUTS):
+            path = mesh.section(plane_origin=[0.0, 0.0, z], plane_normal=[0.0, 0.0, 1.0])
+            flat, _ = path.to_2D(to_2D=np.array(np.eye(4)) + _down(z))
+            found.append((panel, float(z), list(flat.polygons_full)))
+    return found
+
+
+def _down(z: float) -> np.ndarray:
+    shift = np.zeros((4, 4))
+    shift[2, 3] = -z
+    return shift
+
+
+def test_three_examples_differ(name: str) -> None:
+    assert len(NAMES) == 3
+    assert {path.name for path in (EXAMPLES / name).iterdir() if path.is_file()} >= {
+        "README.md",
+        "expected.toml",
+        "spec.toml",
+    }
+
+
+def test_the_build_has_the_expected_values(name: str, built: Callable[[str], Built]) -> None:
+    document = built(name).document
+    wrong = [
+        f"{row['key']}: {value_at(document, row['key'])}, expected {row['value']} +- {row['tolerance']}"
+        for row in expectations(name)
+        if not abs(value_at(document, row["key"]) - row["value"]) <= row["tolerance"]
+    ]
+    assert not wrong, "\n".join(wrong)
+    assert all(row["why"] and row["evidence"] in ("by hand", "earlier run") for row in expectations(name))
+
+
+def test_the_build_is_proven_and_clean(name: str, built: Callable[[str], Built]) -> None:
+    build = built(name).build
+    assert build.proven
+    assert [f for f in build.findings if f.severity != "note"] == []
+
+
+def test_trimesh_counts_one_contour_at_random_heights(name: str, built: Callable[[str], Built]) -> None:
+    for panel, z, polygons in sections(built(name), seed=1):
+        rings = [len(polygon.interiors) + 1 for polygon in polygons]
+        assert rings == [1], f"{panel.name} at {z:.3f} mm: {rings}"
+
+
+def test_shapely_offsets_each_section_to_one_ring(name: str, built: Callable[[str], Built]) -> None:
+    got = built(name)
+    bead = got.build.design.spec.bead_mm
+    for panel, z, polygons in sections(got, seed=2):
+        path = polygons[0].buffer(-0.5 * bead, join_style="mitre", mitre_limit=2.0)
+        assert path.geom_type == "Polygon", f"{panel.name} at {z:.3f} mm"
+        assert not path.interiors, f"{panel.name} at {z:.3f} mm"
+
+
+def test_areas_and_path_agree_with_trimesh(name: str, built: Callable[[str], Built]) -> None:
+    got = built(name)
+    bead, layer = got.build.design.spec.bead_mm, got.build.design.spec.print.layer_mm
+    for panel in got.build.panels:
+        layers = panel.continuity.layers
+        mesh = trimesh.load(got.folder / f"{panel.name}-left.stl")
+        picked = np.linspace(2, len(layers) - 3, CUTS).astype(int)
+        for index in picked:
+            z = (index + 0.5) * layer
+            path = mesh.section(plane_origin=[0.0, 0.0, z], plane_normal=[0.0, 0.0, 1.0])
+            flat, _ = path.to_2D(to_2D=np.array(np.eye(4)) + _down(z))
+            (polygon,) = flat.polygons_full
+            # layers are straightened by 0.003 mm along borders of half a metre and more
+            assert layers.area_mm2[index] == pytest.approx(polygon.area, abs=0.003 * polygon.length)
+            bead_path = polygon.buffer(-0.5 * bead, join_style="mitre", mitre_limit=2.0)
+            assert layers.path_mm[index] == pytest.approx(bead_path.length, rel=0.002)
+
+
+def test_layer_areas_add_up_to_the_volume(name: str, built: Callable[[str], Built]) -> None:
+    got = built(name)
+    for panel in got.build.panels:
+        mesh = trimesh.load(got.folder / f"{panel.name}-left.stl")
+        assert mesh.is_watertight
+        assert mesh.body_count == 1
+        assert panel.continuity.layers.volume_mm3 == pytest.approx(mesh.volume, rel=2e-3)
+
+
+def test_hands_are_mirror_images(name: str, built: Callable[[str], Built]) -> None:
+    got = built(name)
+    for panel in got.build.panels:
+        left, right = (
+            trimesh.load(got.folder / f"{panel.name}-{hand}.stl") for hand in ("left", "right")
+        )
+        assert left.volume > 0.0
+        assert right.volume == pytest.approx(left.volume, rel=1e-9)
+        assert right.bounds[:, 1] == pytest.approx(-left.bounds[::-1, 1], abs=1e-5)
+
+
+def test_the_readme_names_the_wing_and_the_command(name: str) -> None:
+    text = (EXAMPLES / name / "README.md").read_text()
+    assert wingpath.load_spec(EXAMPLES / name / "spec.toml").name in text
+    assert f"wingpath build examples/{name}/spec.toml" in text
+    assert len(text.splitlines()) <= 30

@@ -1,0 +1,404 @@
+"""Ailerons (and flaps): the bay cut into the wing, and the control surface as a part of its own.
+
+The hinge is a straight line at mid thickness. The wing ends in an upright wall half a gap before it; the
+surface begins half a gap behind it with a wedge whose two faces lean back by the wanted travel, so that
+neither edge meets the wall at full throw. Both ends slope at 45 degrees along the span, wider at the
+trailing edge: the walls that close bay and surface then print by themselves. Every face is a plane.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from scipy.optimize import brentq
+
+from wingpath.build.slots import Slot
+from wingpath.build.surfaces import SurfaceNumbers
+from wingpath.core.arrays import FloatArray, frozen_floats
+from wingpath.core.errors import DesignError
+from wingpath.geometry.mesh import Mesh
+from wingpath.geometry.outline import surface_chains
+from wingpath.model.ribs import RibPlane
+from wingpath.model.spec import Spec
+from wingpath.model.wing import Wing
+
+__all__ = [
+    "Aileron",
+    "aileron_bay_mesh",
+    "aileron_planes",
+    "aileron_section",
+    "aileron_walls",
+    "ailerons_from_spec",
+    "refuse_cramped_ailerons",
+]
+
+Section = Callable[[float], FloatArray]
+
+FAR_MM = 3000.0
+"""Cutting bodies reach this far: beyond any wing in the range of the spec [mm]."""
+
+STANDING_MM = 4.0
+"""The pointed inboard end of a surface is cut flat until it is this long on the bed [mm]."""
+
+ENDING_MM = 2.5
+"""The pointed outboard end is cut flat where it is about this long: shorter than that no bead fits [mm]."""
+
+LEAST_WALL_BEADS = 2.0
+LONGEST_CROSSING_MM = 6.0
+"""A web or a bore needs two beads beside the bay's wall, except where it crosses it within this span [mm]."""
+
+LEAST_HINGE_BEADS = 4.0
+"""Least thickness at the hinge in bead widths: two beads of skin on either side of the hinge line."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Aileron:
+    """A control surface and its bay.
+
+    Parameters
+    ----------
+    name : str
+        Key path, for example ``aileron[0]``.
+    number : int
+        Number in file names, from 1.
+    from_mm, to_mm : float
+        Ends of the bay along the hinge [mm].
+    gap_mm : float
+        Gap between wing and surface [mm].
+    up_deg, down_deg : float
+        Wanted travel [deg].
+    hinge : ndarray, shape (2, 3)
+        Hinge line at both ends of the bay [mm].
+    start_mm, end_mm : float
+        Lowest and highest point of the surface along the span, as it stands on the bed [mm].
+    half_mm : tuple of float
+        Greatest height of the surface above and below the hinge line [mm].
+    horn : tuple of float, optional
+        Place of the control horn: x, y on the lower skin, z [mm].
+    """
+
+    name: str
+    number: int
+    from_mm: float
+    to_mm: float
+    gap_mm: float
+    up_deg: float
+    down_deg: float
+    hinge: FloatArray
+    start_mm: float
+    end_mm: float
+    half_mm: tuple[float, float]
+    horn: tuple[float, float, float] | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "hinge", frozen_floats(self.hinge, (2, 3), name="hinge"))
+
+    def hinge_mm(self, z_mm: float) -> tuple[float, float]:
+        """Return the hinge line at `z_mm`, continued straight (x, y) [mm]."""
+        (x0, y0, z0), (x1, y1, z1) = self.hinge
+        share = (z_mm - z0) / (z1 - z0)
+        return float(x0 + share * (x1 - x0)), float(y0 + share * (y1 - y0))
+
+    @property
+    def free_deg(self) -> tuple[float, float]:
+        """Angles up and down at which the surface would touch the wing's wall [deg].
+
+        Derived here: a point `t` along a face that leans back by `b` from the hinge's apex lies at
+        ``g/2 cos d + t sin(b - d)`` behind the hinge after a turn by `d` and touches the wall at ``-g/2``.
+        """
+        return (
+            _free_angle(self.up_deg, self.half_mm[0], self.gap_mm),
+            _free_angle(self.down_deg, self.half_mm[1], self.gap_mm),
+        )
+
+
+def _free_angle(bevel_deg: float, half_mm: float, gap_mm: float) -> float:
+    bevel = np.deg2rad(bevel_deg)
+    along = half_mm / np.cos(bevel)
+
+    def room(turn: float) -> float:
+        return float(0.5 * gap_mm * (1.0 + np.cos(turn)) + along * np.sin(bevel - turn))
+
+    if room(0.5 * np.pi) > 0.0:
+        return 90.0
+    return float(np.rad2deg(brentq(room, bevel, 0.5 * np.pi)))
+
+
+def ailerons_from_spec(spec: Spec, wing: Wing, section: Section, *, end_mm: float) -> tuple[Aileron, ...]:
+    """Return the ailerons of a spec.
+
+    Parameters
+    ----------
+    spec, wing, section
+        What the maker describes, and the ring of the half wing at a height.
+    end_mm : float
+        Where the wing's full section ends: the tip, or the beginning of its cap [mm].
+
+    Raises
+    ------
+    DesignError
+        When an aileron is too thin at its hinge, or its bay runs out of the wing.
+    """
+    ailerons = []
+    for number, given in enumerate(spec.ailerons):
+        name = f"aileron[{number}]"
+        ends = np.array([given.from_mm, given.to_mm])
+        fractions = np.array([given.hinge_fraction, given.end_fraction])
+        x = wing.chord_point_mm(fractions, ends)[:, 0]
+        hinge, half = [], np.zeros(2)
+        for place, z in zip(x, ends, strict=True):
+            low, high = _skins(section, float(place), float(z))
+            hinge.append((place, 0.5 * (low + high), z))
+            _refuse_thin_hinge(name, high - low, float(z), spec)
+        line = np.array(hinge)
+        for z in np.linspace(given.from_mm, given.to_mm, 15):
+            share = (z - ends[0]) / (ends[1] - ends[0])
+            at = line[0] + share * (line[1] - line[0])
+            low, high = _skins(section, float(at[0]), float(z))
+            half = np.maximum(half, [high - at[1], at[1] - low])
+        start, end = _reach(line, given.gap_mm, section, end_mm, name)
+        horn = None
+        if given.horn_mm is not None:
+            share = (given.horn_mm - ends[0]) / (ends[1] - ends[0])
+            at_x = float(line[0, 0] + share * (line[1, 0] - line[0, 0])) + given.gap_mm
+            horn = (at_x, _skins(section, at_x, given.horn_mm)[0], given.horn_mm)
+        ailerons.append(
+            Aileron(
+                name=name,
+                number=number + 1,
+                from_mm=given.from_mm,
+                to_mm=given.to_mm,
+                gap_mm=given.gap_mm,
+                up_deg=given.up_deg,
+                down_deg=given.down_deg,
+                hinge=line,
+                start_mm=start,
+                end_mm=end,
+                half_mm=(float(half[0]), float(half[1])),
+                horn=horn,
+            )
+        )
+    return tuple(ailerons)
+
+
+def _skins(section: Section, x: float, z: float) -> tuple[float, float]:
+    under, over = surface_chains(section(z))
+    return float(np.interp(x, *under.T)), float(np.interp(x, *over.T))
+
+
+def _refuse_thin_hinge(name: str, thickness: float, z: float, spec: Spec) -> None:
+    least = LEAST_HINGE_BEADS * spec.bead_mm
+    if thickness < least:
+        raise DesignError(
+            (name, f"the section at span {z:.0f} mm"),
+            f"the wing is {thickness:.2f} mm thick at the hinge and needs {least:.2f} mm",
+            f"Move the hinge forward, where it is {least - thickness:.2f} mm thicker, or end it sooner",
+        )
+
+
+def _reach(line: FloatArray, gap: float, section: Section, end_mm: float, name: str) -> tuple[float, float]:
+    """Where the surface begins and ends, and whether its bay stays inside the wing."""
+
+    def trailing_edge(z: float) -> float:
+        return float(section(float(np.clip(z, 0.0, end_mm)))[:, 0].max())
+
+    inner, outer = line[0], line[1]
+    first = float(inner[2] - (trailing_edge(float(inner[2])) - inner[0]) - 0.5 * gap)
+    last = float(outer[2] + (trailing_edge(float(outer[2])) - outer[0]) + 0.5 * gap)
+    if first < 0.0:
+        raise DesignError(
+            (name, "the root"),
+            f"its bay widens to {first:.1f} mm at the trailing edge, inboard of the root",
+            f"Let it begin at from_mm = {np.ceil(inner[2] - first):.0f}",
+        )
+    if last > end_mm:
+        raise DesignError(
+            (name, "the tip"),
+            f"its bay widens to {last:.1f} mm at the trailing edge and the full section ends at "
+            f"{end_mm:.1f} mm",
+            f"Let it end at to_mm = {np.floor(outer[2] - (last - end_mm)):.0f}",
+        )
+    start = first + np.sqrt(2.0) * gap + gap + STANDING_MM
+    end = last - np.sqrt(2.0) * gap - gap - ENDING_MM
+    if end - start < 10.0:
+        raise DesignError(
+            (f"{name}.from_mm", f"{name}.to_mm"),
+            "the surface is too short between its sloped ends",
+            f"Make it longer by {10.0 - (end - start):.0f} mm",
+        )
+    return float(start), float(end)
+
+
+def aileron_planes(aileron: Aileron) -> tuple[tuple[str, FloatArray, float], ...]:
+    """Return the planes that cut the surface out of the wing: name, inward normal, offset.
+
+    What is kept has ``normal . point >= offset``. Upper and lower bevel, both sloped ends, the flat base.
+    """
+    (x0, y0, z0), (x1, y1, z1) = aileron.hinge
+    along = np.array([x1 - x0, y1 - y0, z1 - z0])
+    apex = np.array([x0 + 0.5 * aileron.gap_mm, y0, z0])
+    planes = []
+    for name, lean, side in (("upper", aileron.up_deg, 1.0), ("lower", aileron.down_deg, -1.0)):
+        turn = np.deg2rad(lean)
+        face = np.array([np.sin(turn), side * np.cos(turn), 0.0])
+        normal = np.cross(face, along) * side
+        normal /= np.linalg.norm(normal)
+        if normal[0] < 0:
+            normal = -normal
+        planes.append((f"{name} bevel", normal, float(normal @ apex)))
+    # the bay's ends leave the wall at its corners; the surface keeps one gap to them, square to the slope
+    half = np.sqrt(0.5)
+    inner, outer = _bay_corners(aileron)
+    for name, corner, normal in (
+        ("inboard end", inner, np.array([half, 0.0, half])),
+        ("outboard end", outer, np.array([half, 0.0, -half])),
+    ):
+        planes.append((name, normal, float(normal @ corner) + aileron.gap_mm))
+    planes.append(("base", np.array([0.0, 0.0, 1.0]), aileron.start_mm))
+    return tuple(planes)
+
+
+def _bay_corners(aileron: Aileron) -> tuple[FloatArray, FloatArray]:
+    wall = np.array([0.5 * aileron.gap_mm, 0.0, 0.0])
+    return aileron.hinge[0] - wall, aileron.hinge[1] - wall
+
+
+def aileron_section(aileron: Aileron, section: Section, z_mm: float) -> FloatArray:
+    """Return the ring of the surface at height `z_mm`, counter-clockwise, shape (k, 2) [mm]."""
+    ring = section(z_mm)
+    if len(ring) < 3:
+        return np.empty((0, 2))
+    region = shapely.Polygon(ring)
+    for _, normal, offset in aileron_planes(aileron):
+        nx, ny = float(normal[0]), float(normal[1])
+        rest = offset - float(normal[2]) * z_mm
+        size = np.hypot(nx, ny)
+        if size < 1e-9:
+            if rest > 1e-9:
+                return np.empty((0, 2))
+            continue
+        foot = np.array([nx, ny]) * rest / size**2
+        inward, across = np.array([nx, ny]) / size, np.array([-ny, nx]) / size
+        corners = [
+            foot - FAR_MM * across,
+            foot + FAR_MM * across,
+            foot + FAR_MM * across + FAR_MM * inward,
+            foot - FAR_MM * across + FAR_MM * inward,
+        ]
+        region = region.intersection(shapely.Polygon(corners))
+    parts = [part for part in shapely.get_parts(region) if part.geom_type == "Polygon" and part.area > 0]
+    if not parts:
+        return np.empty((0, 2))
+    largest = shapely.orient_polygons(max(parts, key=shapely.area))
+    return np.asarray(shapely.get_coordinates(largest.exterior)[:-1])
+
+
+def aileron_bay_mesh(
+    aileron: Aileron, *, start_mm: float, end_mm: float, numbers: SurfaceNumbers
+) -> Mesh | None:
+    """Return the upright prism that cuts the bay out of a panel; None when it does not reach it."""
+    inner, outer = _bay_corners(aileron)
+    reach = FAR_MM
+    if outer[2] + reach <= start_mm or inner[2] - reach >= end_mm:
+        return None
+    plan = [
+        (inner[0], inner[2]),
+        (inner[0] + reach, inner[2] - reach),
+        (outer[0] + reach, outer[2] + reach),
+        (outer[0], outer[2]),
+    ]
+    low = np.array([(x, -reach, z) for x, z in plan])
+    high = np.array([(x, reach, z) for x, z in plan])
+    faces: list[tuple[int, ...]] = []
+    surfaces: list[int] = []
+    for a in range(4):
+        b = (a + 1) % 4
+        number = numbers.new(f"{aileron.name} {('inboard end', 'mouth', 'outboard end', 'wall')[a]}")
+        faces += [(a, b, b + 4), (a, b + 4, a + 4)]
+        surfaces += [number, number]
+    for name, order in (("below", (0, 2, 1, 0, 3, 2)), ("above", (4, 5, 6, 4, 6, 7))):
+        number = numbers.new(f"{aileron.name} {name}")
+        faces += [order[:3], order[3:]]
+        surfaces += [number, number]
+    mesh = Mesh(np.vstack([low, high]), np.array(faces), np.array(surfaces), aileron.name)
+    if mesh.volume_mm3 > 0:
+        return mesh
+    return Mesh(mesh.vertices, mesh.faces[:, ::-1], mesh.surfaces, mesh.name)
+
+
+def aileron_walls(aileron: Aileron) -> tuple[Slot, ...]:
+    """Return traces of the bay's sloped ends, in the wing and on the surface, as ribs have to see them."""
+    inner, outer = _bay_corners(aileron)
+    gap = np.sqrt(2.0) * aileron.gap_mm
+    long = 0.5 * FAR_MM
+    traces = []
+    for name, corner, lean in (("inboard", inner, -1.0), ("outboard", outer, 1.0)):
+        for shift in (0.0, -lean * gap):
+            z = np.sort(np.array([corner[2], corner[2] + lean * long]) + shift)
+            x = corner[0] + lean * (z - corner[2] - shift)
+            traces.append(Slot(f"{name} end of {aileron.name}", "web", z, x, np.zeros(2)))
+    return tuple(traces)
+
+
+def refuse_cramped_ailerons(
+    ailerons: Sequence[Aileron],
+    traces: Sequence[tuple[str, Callable[[FloatArray], FloatArray], float, float, float]],
+    webs: Sequence[RibPlane],
+    *,
+    bead_mm: float,
+) -> None:
+    """Raise when something else in the wing meets an aileron's bay.
+
+    Parameters
+    ----------
+    ailerons : sequence of Aileron
+        The control surfaces.
+    traces : sequence of (name, x of z, half width, from, to)
+        Closed fittings and bays as strips on the planform [mm].
+    webs : sequence of RibPlane
+        Spar webs, which may end at the bay but not run along its wall.
+    bead_mm : float
+        Bead width [mm].
+
+    Raises
+    ------
+    DesignError
+        Naming both, and how far one has to move.
+    """
+    least = LEAST_WALL_BEADS * bead_mm
+    for aileron in ailerons:
+        for name, x_of, half, start, end in traces:
+            z = np.linspace(max(start, aileron.start_mm), min(end, aileron.end_mm), 200)
+            if z[0] >= z[-1]:
+                continue
+            room = np.array([_wall_at(aileron, float(at)) for at in z]) - x_of(z) - half
+            if room.min() < least:
+                raise DesignError(
+                    (name, aileron.name),
+                    f"they come within {max(float(room.min()), 0.0):.2f} mm of each other at span "
+                    f"{z[np.argmin(room)]:.0f} mm and need {least:.2f} mm",
+                    f"Move one of them by {least - float(room.min()) + 0.01:.2f} mm along the chord",
+                )
+        for web in webs:
+            start, end = float(web.knots_z_mm[0]), float(web.knots_z_mm[-1])
+            z = np.linspace(max(start, aileron.from_mm), min(end, aileron.to_mm), 200)
+            if z[0] >= z[-1]:
+                continue
+            apart = np.abs(np.array([aileron.hinge_mm(float(at))[0] for at in z]) - web.x_mm(z))
+            close = float((apart < least + aileron.gap_mm).mean()) * float(z[-1] - z[0])
+            if close > LONGEST_CROSSING_MM:
+                raise DesignError(
+                    (web.name, aileron.name),
+                    f"the web runs along the hinge over {close:.0f} mm of span, where the bay has a wall",
+                    f"Move the web by {least + aileron.gap_mm - float(apart.min()) + 0.05:.2f} mm",
+                )
+
+
+def _wall_at(aileron: Aileron, z: float) -> float:
+    """Foremost x that the bay takes at a span, its sloped ends included [mm]."""
+    inner, outer = _bay_corners(aileron)
+    wall = aileron.hinge_mm(z)[0] - 0.5 * aileron.gap_mm
+    return float(max(wall, inner[0] + inner[2] - z, outer[0] + z - outer[2]))

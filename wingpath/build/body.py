@@ -1,0 +1,104 @@
+"""The outer shape of the half wing, and its mesh: ruled surfaces between stations, and the tip's cap."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wingpath.build.kernel import loft
+from wingpath.build.surfaces import SurfaceNumbers
+from wingpath.build.tip import TipCap
+from wingpath.core.arrays import FloatArray
+from wingpath.geometry.mesh import Mesh
+from wingpath.model.wing import Wing
+
+__all__ = ["WingBody", "body_mesh"]
+
+ROW_STEP_MM = 3.0
+"""Distance of ceiling rows along the span [mm]: between stations the ceiling is nearly straight."""
+
+CAP_ROW_STEP_MM = 0.5
+"""The same inside a closed tip, whose section shrinks quickly [mm]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WingBody:
+    """The outer shape of the half wing: ruled surfaces and, where asked for, a closed tip."""
+
+    wing: Wing
+    cap: TipCap | None = None
+
+    def section(self, z_mm: float) -> FloatArray:
+        """Return the ring of the body at height `z_mm`, shape (k, 2) [mm]."""
+        if self.cap is not None and z_mm > self.cap.base_mm:
+            return self.cap.section(min(z_mm, self.cap.top_mm - 1e-6))
+        return np.asarray(self.wing.loops(z_mm)[0])
+
+    def rows_mm(self, start_mm: float, end_mm: float) -> FloatArray:
+        """Return heights at which to sample sections between two spans [mm]."""
+        inner = [z for z in self.wing.station_spans_mm if start_mm < z < end_mm]
+        count = max(2, int(np.ceil((end_mm - start_mm) / ROW_STEP_MM)) + 1)
+        rows = [np.linspace(start_mm, end_mm, count), np.array(inner)]
+        if self.cap is not None and self.cap.base_mm < end_mm:
+            tip = max(start_mm, self.cap.base_mm)
+            rows.append(np.arange(tip, end_mm, CAP_ROW_STEP_MM))
+        return np.unique(np.round(np.concatenate(rows), 9))
+
+
+def body_mesh(body: WingBody, start: float, end: float, numbers: SurfaceNumbers) -> Mesh:
+    """Return the closed mesh of the body between two spans [mm], a surface number on every triangle.
+
+    Where the tip is closed the mesh stands a little above `end`; the caller trims it there.
+    """
+    wing, cap = body.wing, body.cap
+    capped = cap is not None and end > cap.base_mm
+    shoulder = cap.base_mm if cap is not None and capped else end
+    heights = wing.ring_heights_mm(start, shoulder)
+    rings = wing.loops(heights)
+    points = (rings.shape[1] + 1) // 2
+    strips: dict[int, tuple[int, int, int]] = {}
+    sides = np.empty((len(heights) - 1, rings.shape[1]), dtype=np.int64)
+    spans = wing.station_spans_mm
+    for row, z in enumerate(0.5 * (heights[:-1] + heights[1:])):
+        bay = int(np.clip(np.searchsorted(spans, z) - 1, 0, len(spans) - 2))
+        if bay not in strips:
+            strips[bay] = (
+                numbers.new(f"lower skin, bay {bay}"),
+                numbers.new(f"trailing edge, bay {bay}"),
+                numbers.new(f"upper skin, bay {bay}"),
+            )
+        lower, edge, upper = strips[bay]
+        sides[row, : points - 1], sides[row, points - 1], sides[row, points:] = lower, edge, upper
+    bottom, top = numbers.new("root face"), numbers.new("tip face")
+    mesh = loft(rings, heights, sides=sides, bottom=bottom, top=top, name="body")
+    return _with_cap(mesh, cap, top, numbers) if cap is not None and capped else mesh
+
+
+def _with_cap(mesh: Mesh, cap: TipCap, top: int, numbers: SurfaceNumbers) -> Mesh:
+    """Replace the flat end of a loft by the cap's roof."""
+    ring, points = len(cap.rim), (len(cap.rim) + 1) // 2
+    rim = len(mesh.vertices) - ring
+    ridge = len(mesh.vertices) + np.arange(len(cap.ridge))
+    lower = rim + np.arange(1, points - 1)
+    upper = rim + ring - np.arange(1, points - 1)
+    nose, low_edge, high_edge = rim, rim + points - 1, rim + points
+    faces = [(nose, lower[0], ridge[0]), (nose, ridge[0], upper[0])]
+    for a, b in zip(range(len(ridge) - 1), range(1, len(ridge)), strict=True):
+        faces += [(lower[a], lower[b], ridge[b]), (lower[a], ridge[b], ridge[a])]
+        faces += [(upper[b], upper[a], ridge[a]), (upper[b], ridge[a], ridge[b])]
+    faces += [
+        (lower[-1], low_edge, ridge[-1]),
+        (low_edge, high_edge, ridge[-1]),
+        (high_edge, upper[-1], ridge[-1]),
+    ]
+    number = numbers.new("tip cap")
+    peaks = np.column_stack([cap.ridge, cap.base_mm + cap.rise])
+    surfaces = mesh.surfaces if mesh.surfaces is not None else np.zeros(len(mesh.faces), np.int64)
+    keep = surfaces != top
+    return Mesh(
+        np.vstack([mesh.vertices, peaks]),
+        np.vstack([mesh.faces[keep], np.array(faces)]),
+        np.concatenate([surfaces[keep], np.full(len(faces), number)]),
+        mesh.name,
+    )
