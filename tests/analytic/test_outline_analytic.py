@@ -36,13 +36,9 @@ def test_twist_turns_about_the_quarter_chord(twist: float) -> None:
     assert placed[2] == pytest.approx(hinge + 150.0 * np.array([math.cos(turn), -math.sin(turn)]))
     # a point 20 mm below half chord: 50 behind the hinge
     along, across = 50.0, -20.0
-    assert placed[1] == pytest.approx(
-        hinge
-        + [
-            along * math.cos(turn) + across * math.sin(turn),
-            -along * math.sin(turn) + across * math.cos(turn),
-        ]
-    )
+    turned_x = along * math.cos(turn) + across * math.sin(turn)
+    turned_y = -along * math.sin(turn) + across * math.cos(turn)
+    assert placed[1] == pytest.approx(hinge + np.array([turned_x, turned_y]))
     # turning changes no distance: the section keeps its area
     assert shapely.Polygon(placed).area == pytest.approx(200.0**2 * shapely.Polygon(DIAMOND).area)
 
@@ -131,7 +127,9 @@ def test_the_trailing_edge_is_two_beads_when_the_spec_is_silent() -> None:
         {"span_mm": 0.0, "chord_mm": 100.0}, {"span_mm": 50.0, "chord_mm": 100.0}, print={"bead_mm": 0.6}
     )
     outline = wing.stations[1].outline
-    assert np.linalg.norm(upper_surface(outline)[-1] - lower_surface(outline)[-1]) == pytest.approx(1.2, rel=SLANT - 1.0)
+    assert np.linalg.norm(upper_surface(outline)[-1] - lower_surface(outline)[-1]) == pytest.approx(
+        1.2, rel=SLANT - 1.0
+    )
 
 
 def test_a_station_is_as_thick_as_its_section() -> None:

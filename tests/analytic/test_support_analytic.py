@@ -120,6 +120,17 @@ def test_a_jump_of_the_trailing_edge_is_the_step() -> None:
     assert step == pytest.approx([0.0, 0.0, 0.0, 3.0], abs=1e-6)
 
 
+def test_starts_gather_at_the_trailing_edge_half_a_bead_a_layer() -> None:
+    # the trailing edge is the upper corner; the top layer is 10 mm shorter than the others
+    long = shapely.Polygon([(0, 0), (19, 0), (20, 8), (0, 8)])
+    short = shapely.Polygon([(0, 0), (9, 0), (10, 8), (0, 8)])
+    starts, step = path_starts(layers_of(stack([*[long] * 20, short])))
+    # traced downward: from the end of the short layer aft along the upper side
+    assert np.diff(starts[:, 0])[:-1] == pytest.approx(np.full(19, -0.5 * BEAD_MM), abs=1e-6)
+    assert starts[:, 1] == pytest.approx(np.full(21, 8.0 - 0.5 * BEAD_MM), abs=1e-6)
+    assert step[1:] == pytest.approx(np.full(20, 0.5 * BEAD_MM), abs=1e-6)
+
+
 def test_an_air_layer_has_no_start() -> None:
     box = shapely.box(0, 0, 20, 10)
     starts, step = path_starts(layers_of(stack([box, shapely.Polygon(), box])))

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+import wingpath
 from wingpath.cli.app import main
 
 SMALL = """\
@@ -91,6 +92,12 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> SmallWing:
     spec.write_text(SMALL)
     ran = run_main("build", spec, "--json")
     return SmallWing(spec, base / "small", ran)
+
+
+@pytest.fixture(scope="session")
+def small_build(small: SmallWing) -> wingpath.WingBuild:
+    """The small wing as values."""
+    return wingpath.build_wing(small.spec)
 
 
 @pytest.fixture

@@ -18,9 +18,18 @@ FILES = {
     "report.json",
 }
 
-CONTRACT_COLUMNS = (
-    "panel,layer,z_mm,contours,rings,path_mm,open_slot_mm,airborne_mm,step_mm,verdict".split(",")
-)
+CONTRACT_COLUMNS = [
+    "panel",
+    "layer",
+    "z_mm",
+    "contours",
+    "rings",
+    "path_mm",
+    "open_slot_mm",
+    "airborne_mm",
+    "step_mm",
+    "verdict",
+]
 
 FINDING_KEYS = {
     *("code", "severity", "panel", "layers", "z_mm", "x_mm", "y_mm"),

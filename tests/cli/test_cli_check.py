@@ -13,6 +13,14 @@ import trimesh
 
 PNG = b"\x89PNG\r\n\x1a\n"
 
+BY_DESIGN = {"loose-rib", "thin-lost"}
+"""`build` knows that a rib which is growing does not reach the far skin yet and that a closed tip ends
+thin, and only notes it; a mesh alone does not tell, so `check` warns."""
+
+
+def warnings_of(document: dict[str, Any]) -> set[str]:
+    return {finding["code"] for finding in document["findings"] if finding["severity"] == "warning"}
+
 
 @pytest.fixture(scope="session")
 def meshes(small: Any, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
@@ -50,7 +58,8 @@ def test_our_own_panel_is_clean_in_every_format(
     ran = cli("check", meshes[kind], "--json")
     assert ran.status == 0
     document = ran.document
-    assert document["counts"]["error"] == document["counts"]["warning"] == 0
+    assert document["counts"]["error"] == 0
+    assert warnings_of(document) <= BY_DESIGN
     (mesh,) = document["meshes"]
     panel = small.ran.document["panels"][0]
     assert mesh["proven"] is True
@@ -64,11 +73,22 @@ def test_our_own_panel_is_clean_in_every_format(
 def test_every_written_panel_is_clean(cli: Any, small: Any) -> None:
     files = sorted(small.folder.glob("panel-*.stl"))
     assert len(files) == 4
-    ran = cli("check", *files)
+    ran = cli("check", *files, "--json")
     assert ran.status == 0
-    assert ran.out.count("Every layer is one closed bead") == 4
+    document = ran.document
+    assert [mesh["proven"] for mesh in document["meshes"]] == [True] * 4
+    assert warnings_of(document) <= BY_DESIGN
+    # no warning where build has nothing to note
+    noted = {(f["panel"], f["code"]) for f in small.ran.document["findings"]}
+    warned = {(f["panel"][:7], f["code"]) for f in document["findings"] if f["severity"] == "warning"}
+    assert warned <= noted
+
+
+def test_people_read_a_line_a_mesh(cli: Any, small: Any) -> None:
+    ran = cli("check", small.folder / "panel-1-left.stl", small.folder / "panel-1-right.stl")
+    assert ran.status == 0
+    assert ran.out.count("Every layer is one closed bead") == 2
     assert "ERROR" not in ran.out
-    assert "WARNING" not in ran.out
 
 
 def test_a_hole_is_an_error_and_ends_with_1(cli: Any, meshes: dict[str, Path]) -> None:
@@ -148,7 +168,7 @@ def test_csv_holds_a_row_a_layer(cli: Any, meshes: dict[str, Path], tmp_path: Pa
     assert {row["verdict"] for row in rows} == {"second-contour"}
 
 
-@pytest.mark.parametrize(("ending", "start"), [("png", PNG), ("svg", b"<"), ("PNG", PNG)])
+@pytest.mark.parametrize(("ending", "start"), [("png", PNG), ("svg", b"<"), ("SVG", b"<")])
 def test_picture_of_the_worst_layer(
     cli: Any, meshes: dict[str, Path], tmp_path: Path, ending: str, start: bytes
 ) -> None:
@@ -169,7 +189,7 @@ def test_other_pictures_are_refused_before_anything_is_read(cli: Any, tmp_path: 
 def test_files_are_not_overwritten_without_force(
     cli: Any, meshes: dict[str, Path], tmp_path: Path, option: str
 ) -> None:
-    target = tmp_path / "mine.png"
+    target = tmp_path / "mine.svg"
     target.write_text("mine")
     ran = cli("check", meshes["tube"], option, target)
     assert ran.status == 2

@@ -11,6 +11,7 @@ import pytest
 KINDS = ("airfoils", "printers", "filaments", "tubes")
 
 
+@pytest.mark.slow
 def test_the_starter_builds_clean(cli: Any, tmp_path: Path) -> None:
     spec = tmp_path / "wing.toml"
     ran = cli("new", spec)

@@ -18,6 +18,12 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
 
 
+@pytest.fixture(autouse=True)
+def build_once(small_build: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is written is made once: these tests are about writing."""
+    monkeypatch.setattr("wingpath.pipeline.build_wing", lambda *_a, **_k: small_build)
+
+
 @pytest.fixture
 def earlier(small: Any, tmp_path: Path) -> Path:
     """An earlier build with a stranger's file and folder in it."""
@@ -191,9 +197,7 @@ def test_what_a_killed_run_moved_aside_comes_back(cli: Any, small: Any, tmp_path
     assert other.is_dir()
 
 
-def test_stale_leavings_are_cleared_and_strangers_files_rescued(
-    cli: Any, small: Any, tmp_path: Path
-) -> None:
+def test_stale_leavings_are_cleared_and_strangers_files_rescued(cli: Any, small: Any, tmp_path: Path) -> None:
     (tmp_path / "out").mkdir()
     for name in ("abcd1234", "abcd1234-old", "young_00"):
         (tmp_path / f".wingpath-part-out-{name}").mkdir()

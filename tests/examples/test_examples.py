@@ -158,9 +158,7 @@ def test_layer_areas_add_up_to_the_volume(name: str, built: Callable[[str], Buil
 def test_hands_are_mirror_images(name: str, built: Callable[[str], Built]) -> None:
     got = built(name)
     for panel in got.build.panels:
-        left, right = (
-            trimesh.load(got.folder / f"{panel.name}-{hand}.stl") for hand in ("left", "right")
-        )
+        left, right = (trimesh.load(got.folder / f"{panel.name}-{hand}.stl") for hand in ("left", "right"))
         assert left.volume > 0.0
         assert right.volume == pytest.approx(left.volume, rel=1e-9)
         assert right.bounds[:, 1] == pytest.approx(-left.bounds[::-1, 1], abs=1e-5)

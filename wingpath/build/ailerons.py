@@ -9,7 +9,7 @@ trailing edge: the walls that close bay and surface then print by themselves. Ev
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -41,10 +41,13 @@ FAR_MM = 3000.0
 """Cutting bodies reach this far: beyond any wing in the range of the spec [mm]."""
 
 STANDING_MM = 4.0
-"""The pointed inboard end of a surface is cut flat until it is this long on the bed [mm]."""
+"""The pointed ends of a surface are cut flat until they are this long: they stand, and hold a bead [mm]."""
 
-ENDING_MM = 2.5
-"""The pointed outboard end is cut flat where it is about this long: shorter than that no bead fits [mm]."""
+END_STEP_MM = 0.25
+"""Steps in which the ends of a surface are sought [mm]."""
+
+LEAST_SURFACE_MM = 10.0
+"""Shortest surface worth printing [mm]."""
 
 LEAST_WALL_BEADS = 2.0
 LONGEST_CROSSING_MM = 6.0
@@ -166,19 +169,23 @@ def ailerons_from_spec(spec: Spec, wing: Wing, section: Section, *, end_mm: floa
             at_x = float(line[0, 0] + share * (line[1, 0] - line[0, 0])) + given.gap_mm
             horn = (at_x, _skins(section, at_x, given.horn_mm)[0], given.horn_mm)
         ailerons.append(
-            Aileron(
-                name=name,
-                number=number + 1,
-                from_mm=given.from_mm,
-                to_mm=given.to_mm,
-                gap_mm=given.gap_mm,
-                up_deg=given.up_deg,
-                down_deg=given.down_deg,
-                hinge=line,
-                start_mm=start,
-                end_mm=end,
-                half_mm=(float(half[0]), float(half[1])),
-                horn=horn,
+            _standing(
+                Aileron(
+                    name=name,
+                    number=number + 1,
+                    from_mm=given.from_mm,
+                    to_mm=given.to_mm,
+                    gap_mm=given.gap_mm,
+                    up_deg=given.up_deg,
+                    down_deg=given.down_deg,
+                    hinge=line,
+                    start_mm=start,
+                    end_mm=end,
+                    half_mm=(float(half[0]), float(half[1])),
+                    horn=horn,
+                ),
+                section,
+                spec.bead_mm,
             )
         )
     return tuple(ailerons)
@@ -200,7 +207,7 @@ def _refuse_thin_hinge(name: str, thickness: float, z: float, spec: Spec) -> Non
 
 
 def _reach(line: FloatArray, gap: float, section: Section, end_mm: float, name: str) -> tuple[float, float]:
-    """Where the surface begins and ends, and whether its bay stays inside the wing."""
+    """Where the bay begins and ends at the trailing edge, and whether it stays inside the wing."""
 
     def trailing_edge(z: float) -> float:
         return float(section(float(np.clip(z, 0.0, end_mm)))[:, 0].max())
@@ -221,15 +228,31 @@ def _reach(line: FloatArray, gap: float, section: Section, end_mm: float, name: 
             f"{end_mm:.1f} mm",
             f"Let it end at to_mm = {np.floor(outer[2] - (last - end_mm)):.0f}",
         )
-    start = first + np.sqrt(2.0) * gap + gap + STANDING_MM
-    end = last - np.sqrt(2.0) * gap - gap - ENDING_MM
-    if end - start < 10.0:
+    return first, last
+
+
+def _standing(aileron: Aileron, section: Section, bead_mm: float) -> Aileron:
+    """Cut both pointed ends flat where they are long enough to stand on and to hold a bead.
+
+    Raises
+    ------
+    DesignError
+        When nothing worth printing is left between them.
+    """
+    heights = np.arange(aileron.start_mm, aileron.end_mm, END_STEP_MM)
+    lengths = np.zeros(len(heights))
+    for index, z in enumerate(heights):
+        ring = aileron_section(aileron, section, float(z))
+        if len(ring) and not shapely.Polygon(ring).buffer(-0.75 * bead_mm).is_empty:
+            lengths[index] = np.ptp(ring[:, 0])
+    long = np.flatnonzero(lengths > STANDING_MM)
+    if not len(long) or heights[long[-1]] - heights[long[0]] < LEAST_SURFACE_MM:
         raise DesignError(
-            (f"{name}.from_mm", f"{name}.to_mm"),
-            "the surface is too short between its sloped ends",
-            f"Make it longer by {10.0 - (end - start):.0f} mm",
+            (f"{aileron.name}.from_mm", f"{aileron.name}.to_mm"),
+            "nothing is left of the surface between its sloped ends",
+            f"Make it longer by {LEAST_SURFACE_MM + lengths.max():.0f} mm",
         )
-    return float(start), float(end)
+    return replace(aileron, start_mm=float(heights[long[0]]), end_mm=float(heights[long[-1]]))
 
 
 def aileron_planes(aileron: Aileron) -> tuple[tuple[str, FloatArray, float], ...]:
@@ -329,8 +352,12 @@ def aileron_bay_mesh(
     return Mesh(mesh.vertices, mesh.faces[:, ::-1], mesh.surfaces, mesh.name)
 
 
-def aileron_walls(aileron: Aileron) -> tuple[Slot, ...]:
-    """Return traces of the bay's sloped ends, in the wing and on the surface, as ribs have to see them."""
+def aileron_walls(aileron: Aileron) -> tuple[Slot, Slot, Slot, Slot]:
+    """Return traces of the sloped ends as ribs have to see them.
+
+    The inboard end in the wing and on the surface, then the outboard end in the wing and on the surface.
+    In the wing the outboard end grows from layer to layer, on the surface the inboard one.
+    """
     inner, outer = _bay_corners(aileron)
     gap = np.sqrt(2.0) * aileron.gap_mm
     long = 0.5 * FAR_MM
@@ -340,7 +367,7 @@ def aileron_walls(aileron: Aileron) -> tuple[Slot, ...]:
             z = np.sort(np.array([corner[2], corner[2] + lean * long]) + shift)
             x = corner[0] + lean * (z - corner[2] - shift)
             traces.append(Slot(f"{name} end of {aileron.name}", "web", z, x, np.zeros(2)))
-    return tuple(traces)
+    return traces[0], traces[1], traces[2], traces[3]
 
 
 def refuse_cramped_ailerons(

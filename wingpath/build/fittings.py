@@ -125,9 +125,36 @@ def _led_into(duct: Bore, bay: Bay, wing: Wing, section: Section) -> Bore:
             f"the duct passes {height - half - bay.floor_mm:.2f} mm above the bay and does not open into it",
             f"Make the bay deeper or the duct thinner by {more:.2f} mm",
         )
-    led = replace(duct, to_mm=max(duct.to_mm, bay.from_mm + LED_MM), end=np.array([duct.end[0], height]))
+    to = max(duct.to_mm, bay.from_mm + LED_MM)
+    led = replace(duct, to_mm=to, end=np.array([_aimed_at(duct, bay, first, to), height]))
     refuse_thin_walls(replace_end(led, first), wing, section)
     return led
+
+
+def _aimed_at(duct: Bore, bay: Bay, first_mm: float, to_mm: float) -> float:
+    """Return where along the chord a duct must end for its slit to open into the bay all along its slope.
+
+    Raises
+    ------
+    DesignError
+        When it comes in too much from the side.
+    """
+    low, high = bay.fore_mm + duct.neck_mm, bay.aft_mm - duct.neck_mm
+    start, length = float(duct.start[0]), to_mm - duct.from_mm
+    share = (first_mm - duct.from_mm) / length
+    end = float(np.clip(duct.end[0], low, high))
+    entry = start + share * (end - start)
+    if not low <= entry <= high and share > 0.0:
+        end = start + (float(np.clip(entry, low, high)) - start) / share
+    if share <= 0.0 or not low - 1e-9 <= end <= high + 1e-9:
+        aside = max(low - entry, entry - high, 0.0)
+        raise DesignError(
+            (duct.name, bay.name),
+            f"the duct comes in {aside:.1f} mm beside the bay, so its slit would cut off a piece of the wing",
+            f"Let the duct start {aside / max(1.0 - share, 1e-3):.0f} mm nearer to the bay along the chord, "
+            "or make the bay wider",
+        )
+    return end
 
 
 def replace_end(bore: Bore, to_mm: float) -> Bore:

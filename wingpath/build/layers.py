@@ -97,7 +97,9 @@ def shrunk(regions: GeometryArray, distance_mm: float) -> GeometryArray:
     return np.asarray(shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=PATH_MITRE_LIMIT))
 
 
-def layers_of_mesh(mesh: Mesh, *, layer_mm: float, bead_mm: float) -> Layers:
+def layers_of_mesh(
+    mesh: Mesh, *, layer_mm: float, bead_mm: float, join_mm: float = LAYER_SIMPLIFY_MM
+) -> Layers:
     """Cut a mesh into layers.
 
     Parameters
@@ -106,14 +108,12 @@ def layers_of_mesh(mesh: Mesh, *, layer_mm: float, bead_mm: float) -> Layers:
         Closed surface, facing outward, standing on its lowest z [mm].
     layer_mm, bead_mm : float
         Layer height and bead width [mm].
+    join_mm : float
+        An outline that is open, because the mesh is, is closed by a straight line up to this long [mm].
     """
     bottom, top = mesh.bounds[:, 2]
     z = layer_heights(float(bottom), float(top), layer_mm)
-    regions = np.asarray(slice_mesh(mesh, z).regions)
-    plain = np.asarray(shapely.simplify(regions, LAYER_SIMPLIFY_MM, preserve_topology=False))
-    broken = ~shapely.is_valid(plain) | (_ring_count(plain) != _ring_count(regions))
-    if broken.any():
-        plain[broken] = shapely.simplify(regions[broken], LAYER_SIMPLIFY_MM)
+    plain = np.asarray(slice_mesh(mesh, z, join_mm=join_mm).regions)
     paths = shrunk(plain, 0.5 * bead_mm)
     contours = _ring_count(plain)
     return Layers(

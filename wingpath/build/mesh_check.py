@@ -15,6 +15,7 @@ from wingpath.core.arrays import IntArray
 from wingpath.core.errors import MeshFileError
 from wingpath.core.findings import Finding
 from wingpath.core.tolerances import WELD_MM
+from wingpath.core.units import MM_PER_UNIT
 from wingpath.geometry.mesh import Mesh
 from wingpath.geometry.welding import EdgeTable, edge_table, welded_near, welded_points
 
@@ -24,9 +25,6 @@ SMALLEST_LIKELY_MM = 5.0
 LARGEST_LIKELY_MM = 3000.0
 """A printed wing part lies between these extents; outside them the file is probably in another unit.
 Judgement: 5 mm is a wing of 127 mm in inches, 3 m is longer than any printer's bed by far [mm]."""
-
-MM_PER_INCH = 25.4
-MM_PER_METRE = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,6 +308,7 @@ def _findings(mesh: Mesh, state: MeshState, turned: int) -> tuple[Finding, ...]:
     extent = float(np.max(np.ptp(mesh.bounds, axis=0)))
     if extent < SMALLEST_LIKELY_MM or extent > LARGEST_LIKELY_MM:
         small = extent < SMALLEST_LIKELY_MM
+        inch, metre = MM_PER_UNIT["inch"], MM_PER_UNIT["meter"]
         found.append(
             Finding(
                 code="odd-scale",
@@ -317,10 +316,10 @@ def _findings(mesh: Mesh, state: MeshState, turned: int) -> tuple[Finding, ...]:
                 message=f"the part is {extent:.4g} mm across, which is {'small' if small else 'large'} "
                 "for a part of a wing",
                 remedy=(
-                    f"a file in metres needs --scale {MM_PER_METRE:g}, one in inches --scale {MM_PER_INCH:g}"
+                    f"a file in metres needs --scale {metre:g}, one in inches --scale {inch:g}"
                     if small
                     else "a file in micrometres needs --scale 0.001; "
-                    f"if it was scaled already, leave out --scale {MM_PER_INCH:g} or --scale {MM_PER_METRE:g}"
+                    f"if it was scaled already, leave out --scale {inch:g} or --scale {metre:g}"
                 ),
                 panel=mesh.name,
                 found=extent,

@@ -47,6 +47,12 @@ LONG_CROSSING_MM = 4.0
 """A crossing that takes longer than this leaves a hole instead of a node [mm]: ribs at 45 degrees cross a
 web within three millimetres with the widest bead."""
 
+CROWD_REACHES = 2.0
+"""Three slots meet at one place when the third passes the crossing of two within this many strips."""
+
+CROWD_REACHES = 2.0
+"""Three slots meet at one place when the third passes the crossing of two within this many strips."""
+
 NEAR_Z_MM, NEAR_X_MM = 0.5, 0.3
 """A gap this close to a slot of the design is that slot [mm]: a layer or two, half a bead."""
 
@@ -108,6 +114,7 @@ def slots_of_planes(
     keepouts: Sequence[Keepout],
     *,
     leaders: Sequence[Slot] = (),
+    growing: Sequence[Slot] = (),
     start_mm: float,
     end_mm: float,
     bead_mm: float,
@@ -127,6 +134,9 @@ def slots_of_planes(
     leaders : sequence of Slot
         Slits of those fittings and walls of cut-outs; a rib makes way for one that runs beside it for
         long.
+    growing : sequence of Slot
+        Walls that grow sideways from layer to layer; a rib keeps clear of them altogether, or the wall
+        would jump ahead where the rib leaves it.
     start_mm, end_mm : float
         The panel along the span; at its start everything stands on the bed [mm].
     bead_mm, width_mm : float
@@ -149,7 +159,14 @@ def slots_of_planes(
     for row, plane in enumerate(planes):
         if plane.run == "web":
             stands[row] &= (z >= plane.knots_z_mm[0]) & (z <= plane.knots_z_mm[-1])
-    stands &= ~_beside_a_leader(planes, leaders, x, z, width_mm + LEAST_STRIP_BEADS * bead_mm)
+    reach = width_mm + LEAST_STRIP_BEADS * bead_mm
+    webs = [_line(plane.knots_z_mm, plane.knots_x_mm, z) for plane in planes if plane.run == "web"]
+    ribs = np.array([plane.run != "web" for plane in planes])
+    beside = [*webs, *(_line(leader.z_mm, leader.x_mm, z) for leader in leaders)]
+    stands[ribs] &= ~_close_to(beside, x[ribs], z, reach, longest_mm=LONG_CROSSING_MM)
+    stands &= ~_crowded([plane.run for plane in planes], x, beside, reach)
+    walls = [_line(wall.z_mm, wall.x_mm, z) for wall in growing]
+    stands[ribs] &= ~_close_to(walls, x[ribs], z, reach, longest_mm=0.0)
     top, low = np.nan_to_num(top), np.nan_to_num(low)
     limit, owner = _limits(keepouts, x, heights)
     allowed = np.minimum(top, limit)
@@ -181,29 +198,47 @@ def slots_of_planes(
     return tuple(slots)
 
 
-def _beside_a_leader(
-    planes: Sequence[RibPlane], traces: Sequence[Slot], x: FloatArray, z: FloatArray, reach: float
+def _line(knots_z: FloatArray, knots_x: FloatArray, z: FloatArray) -> FloatArray:
+    """Trace from above at heights `z`; NaN beyond its ends."""
+    inside = (z >= knots_z[0]) & (z <= knots_z[-1])
+    return np.where(inside, np.interp(z, knots_z, knots_x), np.nan)
+
+
+def _close_to(
+    lines: Sequence[FloatArray], x: FloatArray, z: FloatArray, reach: float, *, longest_mm: float
 ) -> BoolArray:
-    """Where a rib runs so nearly along a web or a slit that no bead fits between them for long.
+    """Where ribs run beside a line, closer than one bead fits between, for longer than a crossing takes.
 
     A quick crossing is left alone: the strip between the two is lost for a layer or two and lies on its
     neighbours when it comes back. Along a slow one the rib ends and grows again on the other side.
     """
-    beside = np.zeros(x.shape, bool)
-    leaders = [np.where(_spans(p.knots_z_mm, z), p.x_mm(z), np.nan) for p in planes if p.run == "web"]
-    leaders += [np.where(_spans(s.z_mm, z), np.interp(z, s.z_mm, s.x_mm), np.nan) for s in traces]
-    for row, plane in enumerate(planes):
-        if plane.run == "web":
-            continue
-        for leader in leaders:
-            for first, last in _stretches(np.abs(x[row] - leader) < reach):
-                if z[last] - z[first] > LONG_CROSSING_MM:
-                    beside[row, first : last + 1] = True
-    return beside
+    close = np.zeros(x.shape, bool)
+    for line in lines:
+        for row in range(len(x)):
+            for first, last in _stretches(np.abs(x[row] - line) < reach):
+                if z[last] - z[first] >= longest_mm:
+                    close[row, first : last + 1] = True
+    return close
 
 
-def _spans(knots: FloatArray, z: FloatArray) -> BoolArray:
-    return np.asarray((z >= knots[0]) & (z <= knots[-1]))
+def _crowded(runs: Sequence[str], x: FloatArray, lines: Sequence[FloatArray], reach: float) -> BoolArray:
+    """Where a forward rib meets an aft one right at a web or a slit: the forward one makes way.
+
+    Two slots that cross leave their outer beads to carry the strip that comes back. Three at one place
+    leave too few, so one of them ends below the place and grows again above it.
+    """
+    crowded = np.zeros(x.shape, bool)
+    aft = [row for row, run in enumerate(runs) if run == "aft"]
+    for forward in (row for row, run in enumerate(runs) if run == "forward"):
+        for other in aft:
+            apart = np.abs(x[forward] - x[other])
+            node = int(np.argmin(apart))
+            if apart[node] > reach:
+                continue
+            near = [abs(line[node] - x[forward, node]) < CROWD_REACHES * reach for line in lines]
+            if any(near):
+                crowded[forward] |= apart < 2 * CROWD_REACHES * reach
+    return crowded
 
 
 def _limits(keepouts: Sequence[Keepout], x: FloatArray, z: FloatArray) -> tuple[FloatArray, IntArray]:

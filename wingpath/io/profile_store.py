@@ -104,9 +104,10 @@ def list_profiles(kind: ProfileKind) -> tuple[ProfileEntry, ...]:
         When a shipped file is damaged.
     """
     entries = []
+    notes = _airfoil_notes(profiles_folder() / kind) if kind == "airfoils" else {}
     for name, path in _names(kind).items():
         if kind == "airfoils":
-            title, source = _airfoil_notes(path)
+            title, source = notes.get(name, (name, "not in the index"))
         else:
             profile = _read(_CLASSES[kind], path)
             title, source = profile.title, profile.source
@@ -114,13 +115,12 @@ def list_profiles(kind: ProfileKind) -> tuple[ProfileEntry, ...]:
     return tuple(entries)
 
 
-def _airfoil_notes(path: Path) -> tuple[str, str]:
-    """Return title and source of an airfoil: the first line of its file, and the note beside it."""
-    with path.open(encoding="utf-8", errors="replace") as stream:
-        title = stream.readline(200).strip()
-    note = path.with_suffix(".toml")
-    data = read_toml(note) if note.is_file() else {}
-    return str(data.get("title", title)), str(data.get("source", ""))
+def _airfoil_notes(folder: Path) -> dict[str, tuple[str, str]]:
+    """Return title and source of every shipped airfoil from the index beside the files."""
+    entries = read_toml(folder / "index.toml").get("airfoil", [])
+    return {
+        str(entry["name"]): (f"{entry['title']}; {entry['use']}", str(entry["source"])) for entry in entries
+    }
 
 
 _CLASSES: dict[ProfileKind, type[Profile]] = {

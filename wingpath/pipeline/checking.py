@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -99,7 +100,8 @@ def check_mesh(
             "Is it in another unit? Try --scale 0.001 for micrometres, or a larger --layer-mm"
         )
     progress("cutting layers", 0.3)
-    layers = layers_of_mesh(solid, layer_mm=layer_mm, bead_mm=bead_mm)
+    # a hole in the surface is closed by a straight line, so that the rest can be judged
+    layers = layers_of_mesh(solid, layer_mm=layer_mm, bead_mm=bead_mm, join_mm=math.inf)
     progress("judging layers", 0.5)
     continuity = judge_layers(
         layers,

@@ -10,6 +10,7 @@ from wingpath.core.findings import SEVERITIES, Finding
 from wingpath.core.units import MM2_PER_DM2
 from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.checking import MeshJudgement
+from wingpath.pipeline.fittings_document import fittings_document
 from wingpath.version import __version__
 
 __all__ = ["CAUTIONS", "build_document", "check_document", "count_severities"]
@@ -43,6 +44,8 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
     design = build.design
     spec, wing, settings = design.spec, design.wing, design.spec.print
     panels = [_panel(build, panel) for panel in build.panels]
+    surfaces = [_panel(build, surface) for surface in build.surfaces]
+    parts = [*panels, *surfaces]
     return {
         "document": "wingpath build",
         "format": 1,
@@ -77,17 +80,7 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
             "slot_width_mm": spec.slots.width_mm,
             "neck_mm": _rounded(spec.neck_mm),
         },
-        "bores": [
-            {
-                "name": bore.name,
-                "diameter_mm": _rounded(2.0 * bore.radius_mm),
-                "from_mm": bore.from_mm,
-                "to_mm": bore.to_mm,
-                "x_mm": [_rounded(float(bore.start[0])), _rounded(float(bore.end[0]))],
-                "y_mm": [_rounded(float(bore.start[1])), _rounded(float(bore.end[1]))],
-            }
-            for bore in design.voids.bores
-        ],
+        "fittings": fittings_document(build),
         "print": {
             "printer": design.printer.title,
             "filament": design.filament.title,
@@ -100,9 +93,10 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
             "slot_bond_mm": _rounded(design.limits.bond_mm),
         },
         "panels": panels,
+        "control_surfaces": surfaces,
         "half_wing": {
-            "path_m": _rounded(sum(panel["path_m"] for panel in panels)),
-            "printed_mass_g": _rounded(sum(panel["printed_mass_g"] for panel in panels)),
+            "path_m": _rounded(sum(part["path_m"] for part in parts)),
+            "printed_mass_g": _rounded(sum(part["printed_mass_g"] for part in parts)),
         },
         "findings": [finding.as_dict() for finding in build.findings],
         "cautions": list(CAUTIONS),
@@ -145,9 +139,11 @@ def _panel(build: WingBuild, panel: PanelResult) -> dict[str, Any]:
 
 
 def _verdict(build: WingBuild) -> str:
-    total = sum(len(panel.continuity.layers) for panel in build.panels)
-    count = len(build.panels)
+    total = sum(len(part.continuity.layers) for part in build.parts)
+    count, more = len(build.panels), len(build.surfaces)
     pieces = f"{count} panel{'s' if count != 1 else ''}"
+    if more:
+        pieces += f" and {more} aileron{'s' if more != 1 else ''}"
     errors = count_severities(build.findings)["error"]
     if errors:
         return f"{pieces}, {errors} error{'s' if errors != 1 else ''}: do not print this wing as it is"

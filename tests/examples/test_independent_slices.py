@@ -1,0 +1,67 @@
+"""Slices of built panels against trimesh and shapely, which know nothing of wingpath."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+import trimesh
+
+from wingpath import PanelResult, WingBuild, build_wing, load_spec
+from wingpath.core.tolerances import LAYER_SIMPLIFY_MM
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/spec.toml"))
+
+SHARE = 1e-3
+"""Areas and paths of one layer by both ways agree this well; where the layer is small, as near a tip, to
+what straightening its outline takes: two thirds of LAYER_SIMPLIFY_MM, as between an arc and its chord."""
+
+END_MM = 0.2
+"""Where a section ends in a wedge of 5 degrees to either side, LAYER_SIMPLIFY_MM moves the end of the path
+by 0.034 mm: there and back again at both ends 0.14 mm."""
+
+LAYERS_COMPARED = 8
+"""So many layers of each panel, because trimesh takes 30 ms for one."""
+
+
+def compare(panel: PanelResult) -> None:
+    layers = panel.continuity.layers
+    solid = trimesh.Trimesh(panel.solid.mesh.vertices, panel.solid.mesh.faces, process=False)
+    assert solid.is_watertight
+    assert solid.is_winding_consistent
+    assert solid.volume == pytest.approx(panel.solid.mesh.volume_mm3, rel=1e-9)
+    which = np.unique(np.linspace(0, len(layers) - 1, LAYERS_COMPARED).astype(int))
+    for index in which:
+        section = solid.section(plane_origin=[0.0, 0.0, layers.z_mm[index]], plane_normal=[0.0, 0.0, 1.0])
+        assert section is not None
+        # an identity frame keeps x and y as they are
+        flat, _ = section.to_2D(to_2D=np.eye(4))
+        whole = shapely.union_all(flat.polygons_full)
+        straightened = LAYER_SIMPLIFY_MM * whole.length * 2.0 / 3.0
+        assert whole.area == pytest.approx(layers.area_mm2[index], rel=SHARE, abs=straightened)
+        assert len(flat.polygons_full) == 1
+        assert len(flat.polygons_full[0].interiors) == 0
+        # one contour by trimesh too, and the same ring after moving inward by half a bead
+        ring = whole.buffer(-0.5 * layers.bead_mm, join_style="mitre", mitre_limit=2.0)
+        assert ring.geom_type == "Polygon"
+        assert len(ring.interiors) == 0
+        assert ring.exterior.length == pytest.approx(layers.path_mm[index], rel=SHARE, abs=END_MM)
+
+
+def test_slices_of_the_small_wing(small_build: WingBuild) -> None:
+    for panel in small_build.panels:
+        compare(panel)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.parent.name)
+def test_slices_of_an_example(path: Path) -> None:
+    build = build_wing(load_spec(path))
+    for panel in build.panels:
+        compare(panel)
+
+
+def test_there_are_three_examples() -> None:
+    assert len(EXAMPLES) >= 3

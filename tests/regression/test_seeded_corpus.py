@@ -1,0 +1,29 @@
+"""Wings that once went wrong or nearly did, each in a file of its own, built again on every run."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from wingpath import build_wing, load_spec
+
+CORPUS = Path(__file__).parent.parent / "fixtures" / "corpus"
+
+FILES = sorted(CORPUS.glob("*.toml"))
+
+
+def test_the_corpus_is_there() -> None:
+    assert len(FILES) >= 5
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_every_layer_is_one_closed_bead(path: Path) -> None:
+    build = build_wing(load_spec(path))
+    assert build.proven
+    for panel in build.panels:
+        assert np.all(panel.continuity.layers.contours == 1)
+        assert np.all(panel.continuity.layers.rings == 1)
+    # some are wider than the default bed, which is a matter of the printer and not of the layers
+    assert [f for f in build.findings if f.severity == "error" and f.code != "too-big"] == []
