@@ -95,7 +95,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> SmallWing:
 
 
 @pytest.fixture(scope="session")
-def small_build(small: SmallWing) -> wingpath.WingBuild:
+def cli_build(small: SmallWing) -> wingpath.WingBuild:
     """The small wing as values."""
     return wingpath.build_wing(small.spec)
 

@@ -6,6 +6,8 @@ of our slicing or judging is in them.
 
 from __future__ import annotations
 
+import re
+import shutil
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -36,7 +38,7 @@ class Built:
 
 
 @pytest.fixture(scope="session")
-def built(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Built]:
+def example(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Built]:
     """Build an example once a session."""
     done: dict[str, Built] = {}
 
@@ -63,7 +65,9 @@ def value_at(document: Any, key: str) -> Any:
     return document
 
 
-pytestmark = [pytest.mark.parametrize("name", NAMES), pytest.mark.slow]
+of_each = pytest.mark.parametrize("name", NAMES)
+
+pytestmark = pytest.mark.slow
 
 
 def sections(built: Built, seed: int) -> list[tuple[Any, float, list[shapely.Polygon]]]:
@@ -87,6 +91,7 @@ def _down(z: float) -> np.ndarray:
     return shift
 
 
+@of_each
 def test_three_examples_differ(name: str) -> None:
     assert len(NAMES) == 3
     assert {path.name for path in (EXAMPLES / name).iterdir() if path.is_file()} >= {
@@ -96,8 +101,9 @@ def test_three_examples_differ(name: str) -> None:
     }
 
 
-def test_the_build_has_the_expected_values(name: str, built: Callable[[str], Built]) -> None:
-    document = built(name).document
+@of_each
+def test_the_build_has_the_expected_values(name: str, example: Callable[[str], Built]) -> None:
+    document = example(name).document
     wrong = [
         f"{row['key']}: {value_at(document, row['key'])}, expected {row['value']} +- {row['tolerance']}"
         for row in expectations(name)
@@ -107,20 +113,23 @@ def test_the_build_has_the_expected_values(name: str, built: Callable[[str], Bui
     assert all(row["why"] and row["evidence"] in ("by hand", "earlier run") for row in expectations(name))
 
 
-def test_the_build_is_proven_and_clean(name: str, built: Callable[[str], Built]) -> None:
-    build = built(name).build
+@of_each
+def test_the_build_is_proven_and_clean(name: str, example: Callable[[str], Built]) -> None:
+    build = example(name).build
     assert build.proven
     assert [f for f in build.findings if f.severity != "note"] == []
 
 
-def test_trimesh_counts_one_contour_at_random_heights(name: str, built: Callable[[str], Built]) -> None:
-    for panel, z, polygons in sections(built(name), seed=1):
+@of_each
+def test_trimesh_counts_one_contour_at_random_heights(name: str, example: Callable[[str], Built]) -> None:
+    for panel, z, polygons in sections(example(name), seed=1):
         rings = [len(polygon.interiors) + 1 for polygon in polygons]
         assert rings == [1], f"{panel.name} at {z:.3f} mm: {rings}"
 
 
-def test_shapely_offsets_each_section_to_one_ring(name: str, built: Callable[[str], Built]) -> None:
-    got = built(name)
+@of_each
+def test_shapely_offsets_each_section_to_one_ring(name: str, example: Callable[[str], Built]) -> None:
+    got = example(name)
     bead = got.build.design.spec.bead_mm
     for panel, z, polygons in sections(got, seed=2):
         path = polygons[0].buffer(-0.5 * bead, join_style="mitre", mitre_limit=2.0)
@@ -128,8 +137,9 @@ def test_shapely_offsets_each_section_to_one_ring(name: str, built: Callable[[st
         assert not path.interiors, f"{panel.name} at {z:.3f} mm"
 
 
-def test_areas_and_path_agree_with_trimesh(name: str, built: Callable[[str], Built]) -> None:
-    got = built(name)
+@of_each
+def test_areas_and_path_agree_with_trimesh(name: str, example: Callable[[str], Built]) -> None:
+    got = example(name)
     bead, layer = got.build.design.spec.bead_mm, got.build.design.spec.print.layer_mm
     for panel in got.build.panels:
         layers = panel.continuity.layers
@@ -146,8 +156,9 @@ def test_areas_and_path_agree_with_trimesh(name: str, built: Callable[[str], Bui
             assert layers.path_mm[index] == pytest.approx(bead_path.length, rel=0.002)
 
 
-def test_layer_areas_add_up_to_the_volume(name: str, built: Callable[[str], Built]) -> None:
-    got = built(name)
+@of_each
+def test_layer_areas_add_up_to_the_volume(name: str, example: Callable[[str], Built]) -> None:
+    got = example(name)
     for panel in got.build.panels:
         mesh = trimesh.load(got.folder / f"{panel.name}-left.stl")
         assert mesh.is_watertight
@@ -155,8 +166,9 @@ def test_layer_areas_add_up_to_the_volume(name: str, built: Callable[[str], Buil
         assert panel.continuity.layers.volume_mm3 == pytest.approx(mesh.volume, rel=2e-3)
 
 
-def test_hands_are_mirror_images(name: str, built: Callable[[str], Built]) -> None:
-    got = built(name)
+@of_each
+def test_hands_are_mirror_images(name: str, example: Callable[[str], Built]) -> None:
+    got = example(name)
     for panel in got.build.panels:
         left, right = (trimesh.load(got.folder / f"{panel.name}-{hand}.stl") for hand in ("left", "right"))
         assert left.volume > 0.0
@@ -164,8 +176,57 @@ def test_hands_are_mirror_images(name: str, built: Callable[[str], Built]) -> No
         assert right.bounds[:, 1] == pytest.approx(-left.bounds[::-1, 1], abs=1e-5)
 
 
+@of_each
 def test_the_readme_names_the_wing_and_the_command(name: str) -> None:
     text = (EXAMPLES / name / "README.md").read_text()
     assert wingpath.load_spec(EXAMPLES / name / "spec.toml").name in text
     assert f"wingpath build examples/{name}/spec.toml" in text
     assert len(text.splitlines()) <= 30
+
+
+README = (EXAMPLES.parent / "README.md").read_text(encoding="utf-8")
+
+
+def block(language: str) -> str:
+    """Return the one block of a language in the README."""
+    (text,) = re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
+    return str(text)
+
+
+def test_the_readme_shows_what_the_demo_says(example: Callable[[str], Built]) -> None:
+    document = example("osier-1240").document
+    shown = block("text")
+    assert shown.startswith(f"{document['name']}: {document['verdict']}.")
+    for panel in document["panels"]:
+        (row,) = [line.split() for line in shown.splitlines() if line.startswith(panel["panel"] + " ")]
+        assert row[3] == f"{panel['layers']}"
+        assert float(row[6]) == pytest.approx(panel["path_m"], rel=0.01)
+        assert float(row[7]) == pytest.approx(panel["printed_mass_g"], rel=0.01)
+
+
+def test_the_spec_in_the_readme_builds_clean(tmp_path: Path) -> None:
+    (tmp_path / "wing.toml").write_text(block("toml"))
+    build = wingpath.build_wing(tmp_path / "wing.toml")
+    assert build.proven
+    assert {finding.severity for finding in build.findings} <= {"note"}
+
+
+def test_the_script_in_the_readme_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # a smaller wing in the place of the demo
+    (tmp_path / "examples").mkdir()
+    shutil.copytree(EXAMPLES / "fescue-340", tmp_path / "examples" / "osier-1240")
+    monkeypatch.chdir(tmp_path)
+    exec(compile(block("python"), "README.md", "exec"), {})
+    assert "panel-1 680 layers, 17" in capsys.readouterr().out
+    assert (tmp_path / "build-out" / "from-python" / "layers.csv").is_file()
+
+
+def test_links_and_pictures_of_the_documents_exist() -> None:
+    for document in (EXAMPLES.parent / "README.md", EXAMPLES.parent / "DEVELOPERS.md"):
+        for target in re.findall(r"\]\((?!https?:)([^)#]+)\)", document.read_text(encoding="utf-8")):
+            assert (EXAMPLES.parent / target).exists(), target
+    pictures = list((EXAMPLES.parent / "docs" / "pictures").glob("*.png"))
+    assert len(pictures) == 2
+    assert all(picture.stat().st_size < 300_000 for picture in pictures)

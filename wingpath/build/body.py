@@ -18,7 +18,7 @@ __all__ = ["WingBody", "body_mesh"]
 ROW_STEP_MM = 3.0
 """Distance of ceiling rows along the span [mm]: between stations the ceiling is nearly straight."""
 
-CAP_ROW_STEP_MM = 0.5
+CAP_ROW_STEP_MM = 0.15
 """The same inside a closed tip, whose section shrinks quickly [mm]."""
 
 

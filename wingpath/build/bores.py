@@ -49,6 +49,8 @@ class Bore:
     box_mm : tuple of float, optional
         Half width along the chord and half height of a rectangular hole, clearance included; the radius
         is then the larger of the two [mm].
+    sprout_mm : float
+        Where its slit leaves the skin at the soonest, if it begins in mid span [mm].
     """
 
     name: str
@@ -59,6 +61,7 @@ class Bore:
     start: FloatArray
     end: FloatArray
     box_mm: tuple[float, float] | None = None
+    sprout_mm: float = -np.inf
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "start", frozen_floats(self.start, (2,), name="start"))

@@ -71,6 +71,7 @@ def judge_layers(
     *,
     strict: bool,
     excuse: Callable[[float, float], str | None] | None = None,
+    narrow: Callable[[float, float], bool] | None = None,
     closing_from_mm: float = np.inf,
 ) -> Continuity:
     """Judge the layers of a part.
@@ -85,6 +86,8 @@ def judge_layers(
         True for our own panels: open slots and loose ribs are errors; for a stranger's mesh warnings.
     excuse : callable, optional
         Tells for a slot's inner end (x, z) why the design itself stops it there, or None.
+    narrow : callable, optional
+        Tells whether a slot of the design, narrow enough to fuse, stands at (x, z).
     closing_from_mm : float
         Height from which the part closes to a tip, whose ends are thinner than a bead by design [mm].
     """
@@ -113,7 +116,7 @@ def judge_layers(
     )
     probe = layers_to_probe(layers.path_mm, layers.contours, layers.rings, layers.layer_mm)
     gaps = gaps_of_regions(layers.regions, probe)
-    open_slot = judge_slots(report, gaps, limits, strict=strict, excuse=excuse)
+    open_slot = judge_slots(report, gaps, limits, strict=strict, excuse=excuse, narrow=narrow)
     lost = judge_losses(report, closing_from_mm)
     return Continuity(
         layers=layers,

@@ -36,6 +36,9 @@ LEAST_OPENING_MM = 1.5
 LED_MM = 2.0
 """A duct reaches this far into the full depth of its bay [mm]."""
 
+SPROUT_SPARE_MM = 2.0
+"""The slit of a bore that begins in mid span may sprout this much sooner where the skin tilts [mm]."""
+
 CHECK_STEP_MM = 2.0
 """Walls of a bore are checked at this distance along the span [mm]."""
 
@@ -127,7 +130,7 @@ def _led_into(duct: Bore, bay: Bay, wing: Wing, section: Section) -> Bore:
         )
     to = max(duct.to_mm, bay.from_mm + LED_MM)
     led = replace(duct, to_mm=to, end=np.array([_aimed_at(duct, bay, first, to), height]))
-    refuse_thin_walls(replace_end(led, first), wing, section)
+    refuse_thin_walls(_up_to(led, first), wing, section)
     return led
 
 
@@ -157,7 +160,7 @@ def _aimed_at(duct: Bore, bay: Bay, first_mm: float, to_mm: float) -> float:
     return end
 
 
-def replace_end(bore: Bore, to_mm: float) -> Bore:
+def _up_to(bore: Bore, to_mm: float) -> Bore:
     """Return the part of a bore up to `to_mm`."""
     return replace(bore, to_mm=to_mm, end=bore.centre_mm(to_mm))
 
@@ -210,7 +213,12 @@ def _placed(
     y = _middle_heights(section, x, ends)
     if axis.fractions is None:
         y = np.full(2, y.mean())
+    slope = np.hypot(x[1] - x[0], y[1] - y[0]) / (axis.to_mm - axis.from_mm)
+    _refuse_leaning(axis.name, float(slope), spec)
+    under, _ = surface_chains(section(float(np.clip(axis.from_mm, 0.0, wing.semi_span_mm))))
+    rise = float(y[0] - np.interp(x[0], *under.T))
     return Bore(
+        sprout_mm=axis.from_mm - radius - rise - SPROUT_SPARE_MM,
         name=axis.name,
         radius_mm=radius,
         neck_mm=spec.neck_mm,
@@ -220,6 +228,18 @@ def _placed(
         end=np.array([x[1], y[1]]),
         box_mm=box,
     )
+
+
+def _refuse_leaning(name: str, slope: float, spec: Spec) -> None:
+    aside = slope * spec.print.layer_mm
+    if aside > spec.bead_mm:
+        raise DesignError(
+            (f"{name}.from_mm", f"{name}.chord_fraction_end"),
+            f"it leans {np.rad2deg(np.arctan(slope)):.0f} degrees, so each bead of its bore lies "
+            f"{aside:.2f} mm beside the one below and hangs in the air",
+            f"Let it lean less than {np.rad2deg(np.arctan(spec.bead_mm / spec.print.layer_mm)):.0f} degrees: "
+            "bring its two chord fractions closer together or make it longer",
+        )
 
 
 def _middle_heights(section: Section, x: FloatArray, z: FloatArray) -> FloatArray:
@@ -271,9 +291,11 @@ def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
         hole = shapely.affinity.translate(shape, *bore.centre_mm(float(z)))
         body = shapely.Polygon(ring) if len(ring) >= 3 else shapely.Polygon()
         spare[k] = (body.exterior.distance(hole) if body.contains(hole) else 0.0) - bore.neck_mm
-        if spare[k] <= -bore.neck_mm and not body.is_empty:
+        outside = hole.difference(body)
+        if not outside.is_empty and not body.is_empty:
             # it breaks through: how far it reaches outside tells how much thinner it must be
-            spare[k] -= shapely.hausdorff_distance(hole.difference(body), body)
+            far = shapely.distance(shapely.points(shapely.get_coordinates(outside)), body)
+            spare[k] = -float(far.max()) - bore.neck_mm
     if spare.min() >= 0.0:
         return
     worst = int(np.argmin(spare))
@@ -303,7 +325,7 @@ def refuse_close_bores(bores: Sequence[Bore], webs: Sequence[RibPlane], *, bead_
         Naming both.
     """
     for one, other in combinations(bores, 2):
-        start = max(one.seed_mm, other.seed_mm, 0.0)
+        start = max(one.sprout_mm, other.sprout_mm, 0.0)
         end = min(one.to_mm, other.to_mm)
         if end <= start:
             continue

@@ -22,8 +22,14 @@ __all__ = ["GapTable", "gaps_of_regions", "layers_to_probe"]
 CLOSE_MM = 1.0
 """Half the width up to which a void counts as a gap [mm]."""
 
-PLAIN_MM = 0.02
-"""Regions are straightened by this much before they are closed: a third of the usual slot [mm]."""
+PLAIN_MM = 0.004
+"""Regions are straightened by this much before they are closed: less than the narrowest slot [mm]."""
+
+SLIVER_MM = 1e-5
+"""The closed region is shrunk by this much more, so that rounding leaves no slivers along the skin [mm]."""
+
+EVEN_SHARE = 0.75
+"""What is left of a gap after shrinking it by this share of its mean width shows that it is no strip."""
 
 LEAST_GAP_AREA_MM2 = 1e-3
 """What closing fills at a mere corner is smaller than this [mm2]."""
@@ -92,7 +98,7 @@ def gaps_of_regions(regions: NDArray[Any], probe: IntArray) -> GapTable:
     if broken.any():
         plain[broken] = regions[probe][broken]
     grown = shapely.buffer(plain, CLOSE_MM, join_style="mitre", mitre_limit=2.0)
-    closed = shapely.buffer(grown, -CLOSE_MM, join_style="mitre", mitre_limit=2.0)
+    closed = shapely.buffer(grown, -CLOSE_MM - SLIVER_MM, join_style="mitre", mitre_limit=2.0)
     parts, owner = shapely.get_parts(shapely.difference(closed, plain), return_index=True)
     area = shapely.area(parts)
     real = area > LEAST_GAP_AREA_MM2
@@ -104,11 +110,16 @@ def gaps_of_regions(regions: NDArray[Any], probe: IntArray) -> GapTable:
     sides = np.linalg.norm(np.diff(corners[:, :3], axis=1), axis=2)
     length, across = sides.max(axis=1), sides.min(axis=1)
     width = area / np.maximum(length, GEOMETRY_EPS_MM)
+    length = length + SLIVER_MM
     strip = (length > LEAST_SLENDERNESS * width) & (width > LEAST_FILL * across)
-    parts, owner, length, width = parts[strip], owner[strip], length[strip], width[strip]
-    ends, neck, ahead = _inner_ends(corners[strip], np.asarray(shapely.boundary(closed))[owner])
+    # a thin bore with its slit is filled too; it is no strip of even width
+    even = shapely.is_empty(shapely.buffer(parts[strip], -EVEN_SHARE * width[strip]))
+    strip[np.flatnonzero(strip)[~even]] = False
+    owner, length, width = owner[strip], length[strip], width[strip]
+    ends, away, neck = _inner_ends(corners[strip], np.asarray(shapely.boundary(closed))[owner])
+    ahead = shapely.points(ends + OPEN_END_MM * away)
     blind = shapely.intersects(plain[owner], ahead)
-    neck = np.where(blind, neck, np.nan)
+    neck = np.where(blind, neck + SLIVER_MM, np.nan)
     return GapTable(
         layer=probe[owner],
         length_mm=length,
@@ -120,8 +131,8 @@ def gaps_of_regions(regions: NDArray[Any], probe: IntArray) -> GapTable:
     )
 
 
-def _inner_ends(corners: FloatArray, hulls: NDArray[Any]) -> tuple[FloatArray, FloatArray, NDArray[Any]]:
-    """Middle of the end of each gap that lies deeper inside, its depth, and a point just beyond it."""
+def _inner_ends(corners: FloatArray, hulls: NDArray[Any]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Middle of the end of each gap that lies deeper inside, the way it points, and its depth."""
     first = np.linalg.norm(corners[:, 1] - corners[:, 0], axis=1)
     second = np.linalg.norm(corners[:, 2] - corners[:, 1], axis=1)
     along = (first >= second)[:, None]
@@ -134,5 +145,4 @@ def _inner_ends(corners: FloatArray, hulls: NDArray[Any]) -> tuple[FloatArray, F
     ends = np.where(deeper, two, one)
     away = ends - np.where(deeper, one, two)
     away /= np.maximum(np.linalg.norm(away, axis=1), GEOMETRY_EPS_MM)[:, None]
-    ahead = shapely.points(ends + OPEN_END_MM * away)
-    return ends, np.maximum(depth_one, depth_two), np.asarray(ahead)
+    return ends, away, np.maximum(depth_one, depth_two)

@@ -18,14 +18,17 @@ from wingpath.core.arrays import FloatArray, IntArray, frozen_floats, frozen_int
 from wingpath.core.tolerances import LAYER_SIMPLIFY_MM
 from wingpath.geometry.mesh import Mesh
 
-__all__ = ["PATH_MITRE_LIMIT", "Layers", "layer_heights", "layers_of_mesh", "shrunk"]
+__all__ = ["CORNER_MITRE_LIMIT", "PATH_MITRE_LIMIT", "Layers", "layer_heights", "layers_of_mesh", "shrunk"]
 
 GeometryArray = NDArray[Any]
 """Array of shapely geometries."""
 
-PATH_MITRE_LIMIT = 2.0
-"""A path corner may stand out of its rounded form by this factor of the offset: corners under 60 degrees
-are cut, as the bead's own round end cuts them."""
+PATH_MITRE_LIMIT = 1.0
+"""The path goes round the corners of a void on a chamfer that touches the bead's own round: a corner drawn
+out to a point would pinch a neck that still holds a bead."""
+
+CORNER_MITRE_LIMIT = 2.0
+"""Growing a path back to a region keeps corners of 60 degrees and more."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,7 +97,8 @@ def layer_heights(bottom_mm: float, top_mm: float, layer_mm: float) -> FloatArra
 
 def shrunk(regions: GeometryArray, distance_mm: float) -> GeometryArray:
     """Return regions with their borders moved inward by `distance_mm`; outward when negative."""
-    return np.asarray(shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=PATH_MITRE_LIMIT))
+    limit = PATH_MITRE_LIMIT if distance_mm > 0 else CORNER_MITRE_LIMIT
+    return np.asarray(shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=limit))
 
 
 def layers_of_mesh(

@@ -20,12 +20,6 @@ LOOSE_BEADS = 2.0
 LOOSE_SLACK = 1.02
 """Two per cent for rounding and straightening."""
 
-TIP_LOSS_MM2 = 1.0
-"""Losing less than this at the thin end of a section is normal: no bead ends in a point [mm2]."""
-
-SEEN_LOSS_MM2 = 0.05
-"""A loss below this is not worth a word [mm2]: a bead end of 0.2 mm."""
-
 AGAIN_MM = 1.25
 """Within this height a gap that stays open is measured again [mm]."""
 
@@ -40,6 +34,7 @@ def judge_slots(
     *,
     strict: bool,
     excuse: Callable[[float, float], str | None] | None,
+    narrow: Callable[[float, float], bool] | None = None,
 ) -> FloatArray:
     """Report open slots and loose ribs.
 
@@ -55,6 +50,8 @@ def judge_slots(
         Whether they are errors or warnings.
     excuse : callable, optional
         Tells for a slot's inner end (x, z) why the design itself stops it there, or None.
+    narrow : callable, optional
+        Tells whether a slot of the design, narrow enough to fuse, stands at (x, z).
 
     Returns
     -------
@@ -65,6 +62,9 @@ def judge_slots(
     count = len(layers)
     place = np.column_stack([gaps.x_mm, gaps.y_mm])
     wide = _lasting(layers, gaps, gaps.width_mm > limits.bond_mm)
+    if narrow is not None:
+        for row in np.flatnonzero(wide):
+            wide[row] = not narrow(float(gaps.x_mm[row]), float(layers.z_mm[gaps.layer[row]]))
     measured = np.zeros(count)
     np.add.at(measured, gaps.layer[wide], gaps.length_mm[wide])
     # layers between two that were looked at have the shape of the one below
@@ -95,20 +95,20 @@ def judge_slots(
         if why is None:
             speak(
                 "loose-rib",
-                worst > 0,
-                found=worst,
+                worst[holder] > 0,
+                found=worst[holder],
                 limit=limit,
-                at=at,
+                at=at[holder],
                 message="a slot ends {found:.2f} mm from the nearest skin, so its rib touches nothing",
                 remedy=f"let the slot end between {layers.bead_mm:.2f} and {limit:.2f} mm from the skin",
             )
         else:
             report.note(
                 "loose-rib",
-                worst > 0,
-                found=worst,
+                worst[holder] > 0,
+                found=worst[holder],
                 limit=limit,
-                at=at,
+                at=at[holder],
                 message=f"ribs {why} and do not reach the far skin yet",
                 remedy="intended: a rib rises no faster than the wall below carries it",
             )

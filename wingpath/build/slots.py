@@ -50,9 +50,6 @@ web within three millimetres with the widest bead."""
 CROWD_REACHES = 2.0
 """Three slots meet at one place when the third passes the crossing of two within this many strips."""
 
-CROWD_REACHES = 2.0
-"""Three slots meet at one place when the third passes the crossing of two within this many strips."""
-
 NEAR_Z_MM, NEAR_X_MM = 0.5, 0.3
 """A gap this close to a slot of the design is that slot [mm]: a layer or two, half a bead."""
 

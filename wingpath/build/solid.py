@@ -37,6 +37,10 @@ __all__ = ["CutSettings", "PanelSolid", "Voids", "WingBody", "control_surface_so
 SURFACE_ROW_STEP_MM = 0.5
 """Distance of ceiling rows along a control surface, whose sloped ends change quickly [mm]."""
 
+AT_SLOT_MM = 1.5
+"""A gap whose inner end is measured this close to a slot is that slot: the end of a short one under a
+slanting skin is known no better [mm]."""
+
 BELOW_MM = 3.0
 """Slots begin this far under the lowest point of the wing [mm]."""
 
@@ -61,6 +65,14 @@ class PanelSolid:
     mesh: Mesh
     slots: tuple[Slot, ...]
     surface_names: tuple[str, ...]
+
+    def slot_at(self, x_mm: float, z_mm: float) -> bool:
+        """Return whether a slot of the design stands at a place of the wing's planform."""
+        return any(
+            slot.z_mm[0] <= z_mm <= slot.z_mm[-1]
+            and abs(float(np.interp(z_mm, slot.z_mm, slot.x_mm)) - x_mm) < AT_SLOT_MM
+            for slot in self.slots
+        )
 
     def reason_at(self, x_mm: float, z_mm: float) -> str | None:
         """Return why a slot of the design stops short at a place of the wing's planform, or None."""

@@ -117,7 +117,8 @@ def list_profiles(kind: ProfileKind) -> tuple[ProfileEntry, ...]:
 
 def _airfoil_notes(folder: Path) -> dict[str, tuple[str, str]]:
     """Return title and source of every shipped airfoil from the index beside the files."""
-    entries = read_toml(folder / "index.toml").get("airfoil", [])
+    index = folder / "index.toml"
+    entries = read_toml(index).get("airfoil", []) if index.is_file() else []
     return {
         str(entry["name"]): (f"{entry['title']}; {entry['use']}", str(entry["source"])) for entry in entries
     }

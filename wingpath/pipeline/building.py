@@ -117,6 +117,7 @@ def build_wing(
 
 def _judged(design: WingDesign, make: Callable[[], PanelSolid], done: StepCounter) -> PanelResult:
     settings = design.spec.print
+    fuses = design.spec.slots.width_mm <= design.limits.bond_mm
     solid = make()
     panel = solid.panel
     done.step(f"{panel.name}: cutting layers")
@@ -127,6 +128,9 @@ def _judged(design: WingDesign, make: Callable[[], PanelSolid], done: StepCounte
         design.limits,
         strict=True,
         excuse=lambda x, z: solid.reason_at(x, z + panel.start_mm),
+        # the design's own slots have the width that it gives them; the measured mean is larger where two
+        # of them cross or one ends in a slanting skin
+        narrow=(lambda x, z: solid.slot_at(x, z + panel.start_mm)) if fuses else None,
         closing_from_mm=np.inf if cap is None else cap.base_mm - panel.start_mm,
     )
     done.step(f"{panel.name}: judged")
