@@ -240,7 +240,9 @@ def test_the_seat_of_a_cover_is_a_shallow_bay_round_the_bay(built: Build) -> Non
     x = np.linspace(80.0, 100.0, 801)
     seat = lower_skin(built, x).max() + 1.0 - lower_skin(built, x)
     beside = np.abs(x - 90.0) > 6.0
-    assert extra == pytest.approx(float(np.trapezoid(np.where(beside, seat * (28.0 + seat), 0.0), x)), rel=5e-3)
+    assert extra == pytest.approx(
+        float(np.trapezoid(np.where(beside, seat * (28.0 + seat), 0.0), x)), rel=5e-3
+    )
 
 
 # --- ailerons ------------------------------------------------------------------------------------------
@@ -264,11 +266,15 @@ def test_wing_surface_and_gap_make_the_whole_wing(built: Build) -> None:
     whole = volume(built(data))
     assert whole - panel.solid.mesh.volume_mm3 == pytest.approx(np.trapezoid(bay, z), rel=EXACT)
     # in the middle, away from both ends, the gap is the wedge between wall and bevels
-    wedge = shapely.Polygon([(hinge + 0.6, 0.0), (far, (far - hinge - 0.6) / np.tan(np.deg2rad(25.0))), (far, -far)])
+    wedge = shapely.Polygon(
+        [(hinge + 0.6, 0.0), (far, (far - hinge - 0.6) / np.tan(np.deg2rad(25.0))), (far, -far)]
+    )
     assert wedge.is_valid
     up, down = np.tan(np.deg2rad(25.0)), np.tan(np.deg2rad(15.0))
     tip = hinge + 0.6
-    bevelled = shapely.Polygon([(tip, 0.0), (tip + 60.0 * up, 60.0), (far, 60.0), (far, -60.0), (tip + 60.0 * down, -60.0)])
+    bevelled = shapely.Polygon(
+        [(tip, 0.0), (tip + 60.0 * up, 60.0), (far, 60.0), (far, -60.0), (tip + 60.0 * down, -60.0)]
+    )
     middle = ring.intersection(bevelled).area
     region = surface.continuity.layers
     at = int(np.argmin(np.abs(region.z_mm + start - 100.0)))

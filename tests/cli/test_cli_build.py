@@ -65,7 +65,9 @@ def test_the_written_report_is_the_document_of_stdout(small: Any) -> None:
 
 def test_report_has_its_keys(small: Any) -> None:
     report = small.ran.document
-    assert {"name", "verdict", "proven", "counts", "wing", "ribs", "bores", "print", "panels"} <= set(report)
+    assert {"name", "verdict", "proven", "counts", "wing", "ribs", "fittings", "print", "panels"} <= set(
+        report
+    )
     assert {"half_wing", "findings", "cautions", "spec", "wingpath_version", "format"} <= set(report)
     assert report["proven"] is True
     for panel in report["panels"]:

@@ -44,7 +44,7 @@ def compare(panel: PanelResult) -> None:
         assert len(flat.polygons_full) == 1
         assert len(flat.polygons_full[0].interiors) == 0
         # one contour by trimesh too, and the same ring after moving inward by half a bead
-        ring = whole.buffer(-0.5 * layers.bead_mm, join_style="mitre", mitre_limit=2.0)
+        ring = whole.buffer(-0.5 * layers.bead_mm, join_style="mitre", mitre_limit=1.0)
         assert ring.geom_type == "Polygon"
         assert len(ring.interiors) == 0
         assert ring.exterior.length == pytest.approx(layers.path_mm[index], rel=SHARE, abs=END_MM)

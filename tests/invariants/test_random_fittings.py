@@ -176,7 +176,9 @@ def _pin(draw: st.DrawFn, data: dict[str, Any], span: float, room: float) -> Non
 
 
 def _web(draw: st.DrawFn, data: dict[str, Any], span: float, room: float) -> None:
-    data.setdefault("spar_web", []).append({"chord_fraction": draw(number(0.15, 0.85)), **_stretch(draw, span)})
+    data.setdefault("spar_web", []).append(
+        {"chord_fraction": draw(number(0.15, 0.85)), **_stretch(draw, span)}
+    )
 
 
 FITTINGS = {

@@ -32,7 +32,13 @@ CUTS = 7
 LAYOUT: dict[str, Any] = {
     "station": [
         {"span_mm": 0.0, "chord_mm": 240.0, "airfoil": "naca2415"},
-        {"span_mm": 110.0, "chord_mm": 220.0, "leading_edge_mm": 12.0, "twist_deg": -1.0, "airfoil": "naca2415"},
+        {
+            "span_mm": 110.0,
+            "chord_mm": 220.0,
+            "leading_edge_mm": 12.0,
+            "twist_deg": -1.0,
+            "airfoil": "naca2415",
+        },
     ],
     "wing": {"tip": "open", "hand": "both"},
     "ribs": {"pitch_mm": 40.0},
@@ -48,7 +54,13 @@ BORES: dict[str, Any] = {
     "tube": [
         # 0.2 of 240 mm and 39.27 of 225.45 mm at 80 mm, 8.73 mm farther aft: parallel to the span
         {"outer_mm": 8.0, "to_mm": 80.0, "chord_fraction": 0.2, "chord_fraction_end": 0.1742},
-        {"outer_mm": 9.0, "clearance_mm": 0.2, "to_mm": 95.0, "chord_fraction": 0.29, "chord_fraction_end": 0.4},
+        {
+            "outer_mm": 9.0,
+            "clearance_mm": 0.2,
+            "to_mm": 95.0,
+            "chord_fraction": 0.29,
+            "chord_fraction_end": 0.4,
+        },
         {
             "shape": "square",
             "outer_mm": 5.0,
@@ -163,7 +175,9 @@ def passage(
     written: Written, bore: dict[str, Any], *, reach: float, from_mm: float, to_mm: float
 ) -> shapely.Polygon:
     """Return what is free all along a bore, seen along its axis."""
-    ends = np.array([[bore["x_mm"][k], bore["y_mm"][k], bore[key]] for k, key in ((0, "from_mm"), (1, "to_mm"))])
+    ends = np.array(
+        [[bore["x_mm"][k], bore["y_mm"][k], bore[key]] for k, key in ((0, "from_mm"), (1, "to_mm"))]
+    )
     along = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
     # the first side lies in the planform, as the width of a strip does
     first = np.cross([0.0, 1.0, 0.0], along)

@@ -275,7 +275,7 @@ def test_beads_beside_a_slot_meet_when_the_bond_bridges_it(slot: float, meets: b
     """A block 20 x 10 with a slot 8 deep: the two beads beside it overlap by bond less slot."""
     bond, depth = 0.1, 8.0
     region = shapely.box(0, 0, 20, 10) - shapely.box(10 - slot / 2, -1, 10 + slot / 2, depth)
-    path = shapely.buffer(region, -BEAD / 2, join_style="mitre", mitre_limit=2.0)
+    path = shapely.buffer(region, -BEAD / 2, join_style="mitre", mitre_limit=1.0)
     weld = shapely.intersection(fused_area(path, BEAD + bond), shapely.box(9, 1.0, 11, depth - 1.0))
     expected = max(0.0, bond - slot) * (depth - 2.0)
     assert weld.area == pytest.approx(expected, abs=1e-6)

@@ -215,13 +215,15 @@ def test_shipped_airfoils_come_before_designations(tmp_path: Path, monkeypatch: 
     (folder / "airfoils").mkdir(parents=True)
     (folder / "airfoils" / "naca2412.dat").write_text(coordinates(0.3))
     (folder / "airfoils" / "own.dat").write_text(coordinates(0.15))
-    (folder / "airfoils" / "own.toml").write_text('title = "thin"\nsource = "drawn for this test"')
+    (folder / "airfoils" / "index.toml").write_text(
+        '[[airfoil]]\nname = "own"\ntitle = "thin"\nuse = "tests"\nsource = "drawn for this test"\n'
+    )
     designed = load_airfoil("naca2412")
     monkeypatch.setattr(store, "profiles_folder", lambda: folder)
     entries = list_profiles("airfoils")
     assert [(entry.name, entry.title, entry.source) for entry in entries] == [
-        ("naca2412", "Own section", ""),
-        ("own", "thin", "drawn for this test"),
+        ("naca2412", "naca2412", "not in the index"),
+        ("own", "thin; tests", "drawn for this test"),
     ]
     assert load_airfoil("NACA2412").name != designed.name
     assert load_airfoil("own") is not None

@@ -18,7 +18,15 @@ from wingpath.core.arrays import FloatArray, IntArray, frozen_floats, frozen_int
 from wingpath.core.tolerances import LAYER_SIMPLIFY_MM
 from wingpath.geometry.mesh import Mesh
 
-__all__ = ["CORNER_MITRE_LIMIT", "PATH_MITRE_LIMIT", "Layers", "layer_heights", "layers_of_mesh", "shrunk"]
+__all__ = [
+    "CORNER_MITRE_LIMIT",
+    "PATH_MITRE_LIMIT",
+    "Layers",
+    "layer_heights",
+    "layers_of_mesh",
+    "opened_by",
+    "shrunk",
+]
 
 GeometryArray = NDArray[Any]
 """Array of shapely geometries."""
@@ -28,7 +36,7 @@ PATH_MITRE_LIMIT = 1.0
 out to a point would pinch a neck that still holds a bead."""
 
 CORNER_MITRE_LIMIT = 2.0
-"""Growing a path back to a region keeps corners of 60 degrees and more."""
+"""What is wide enough for a bead is found with corners of 60 degrees and more kept."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,9 +103,14 @@ def layer_heights(bottom_mm: float, top_mm: float, layer_mm: float) -> FloatArra
     return np.asarray(bottom_mm + (np.arange(count) + 0.5) * layer_mm, dtype=np.float64)
 
 
-def shrunk(regions: GeometryArray, distance_mm: float) -> GeometryArray:
+def opened_by(regions: GeometryArray, width_mm: float) -> GeometryArray:
+    """Return what of each region a disc of `width_mm` can reach, corners kept: its places wide enough."""
+    core = shrunk(regions, 0.5 * width_mm, limit=CORNER_MITRE_LIMIT)
+    return shrunk(core, -0.5 * width_mm, limit=CORNER_MITRE_LIMIT)
+
+
+def shrunk(regions: GeometryArray, distance_mm: float, *, limit: float = PATH_MITRE_LIMIT) -> GeometryArray:
     """Return regions with their borders moved inward by `distance_mm`; outward when negative."""
-    limit = PATH_MITRE_LIMIT if distance_mm > 0 else CORNER_MITRE_LIMIT
     return np.asarray(shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=limit))
 
 

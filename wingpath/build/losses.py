@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from wingpath.build.layers import GeometryArray, shrunk
+from wingpath.build.layers import GeometryArray, opened_by
 from wingpath.build.runs import Reporter
 from wingpath.core.arrays import FloatArray
 
@@ -42,7 +42,7 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
     """
     layers = report.layers
     closing = layers.z_mm > closing_from_mm
-    opened = shrunk(layers.paths, -0.5 * layers.bead_mm)
+    opened = opened_by(layers.regions, layers.bead_mm)
     lost = np.maximum(layers.area_mm2 - shapely.area(opened), 0.0)
     rows = np.flatnonzero((lost > SEEN_LOSS_MM2) & (layers.rings > 0))
     between, outside = np.zeros(len(layers)), np.zeros(len(layers))
