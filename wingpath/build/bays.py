@@ -249,9 +249,15 @@ def _refuse_web_at_wall(bay: Bay, web: RibPlane, least: float) -> None:
             )
 
 
+def _ends_in(duct: Bore, bay: Bay) -> bool:
+    """Whether a duct leads into a bay or, through the seat of its cover, into the bay inside that."""
+    inside = bay.fore_mm <= float(duct.end[0]) <= bay.aft_mm
+    return bay.side == "lower" and inside and bay.reach_mm[0] <= duct.to_mm <= bay.to_mm
+
+
 def _refuse_cut_bore(bay: Bay, bore: Bore) -> None:
     first, last = bay.reach_mm
-    if bore.name.startswith("duct") and bay.side == "lower":
+    if bore.name.startswith("duct") and _ends_in(bore, bay):
         return
     z = np.linspace(max(first, bore.seed_mm), min(last, bore.to_mm), 50)
     if z[0] >= z[-1]:

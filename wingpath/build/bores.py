@@ -19,6 +19,9 @@ __all__ = ["Bore", "bore_mesh", "bore_slit"]
 BORE_SIDES = 96
 """Flats of a bore. They lie outside the circle (tube fits); corners stand out by 0.003 mm at 10 mm."""
 
+SLOWEST_CONE = 0.25
+"""A cone widens at least this fast, or a leaning bore would begin far inboard."""
+
 SEED_RADIUS_MM = 0.02
 """Radius with which a bore that begins in mid span starts its cone [mm]."""
 
@@ -105,7 +108,13 @@ class Bore:
     @property
     def seed_mm(self) -> float:
         """Where its cone begins: one radius before its full width [mm]."""
-        return self.from_mm - self.radius_mm * self.stretch
+        return self.from_mm - self.radius_mm * self.stretch / self.rate
+
+    @property
+    def rate(self) -> float:
+        """How fast the cone widens with height: what the lean of its axis leaves of 45 degrees."""
+        lean = float(np.hypot(self.direction[0], self.direction[1]) / self.direction[2])
+        return max(SLOWEST_CONE, 1.0 - lean)
 
     def centre_mm(self, z_mm: FloatArray | float) -> FloatArray:
         """Return the axis at `z_mm`, shape (..., 2) [mm]."""
@@ -115,7 +124,7 @@ class Bore:
     def radius_at_mm(self, z_mm: FloatArray) -> FloatArray:
         """Return the greatest half width inside the layer at `z_mm`; 0 where there is no bore [mm]."""
         full = self.radius_mm * self.stretch
-        grown = np.clip(z_mm - self.seed_mm, 0.0, full)
+        grown = np.clip((z_mm - self.seed_mm) * self.rate, 0.0, full)
         return np.where((z_mm >= self.seed_mm) & (z_mm <= self.to_mm), grown, 0.0)
 
     def limit_mm(self, x_mm: FloatArray, z_mm: FloatArray) -> FloatArray:
@@ -163,10 +172,11 @@ def bore_mesh(bore: Bore, *, start_mm: float, end_mm: float, numbers: SurfaceNum
         # on the bed nothing has to grow
         heights, sizes = [start_mm - OVERRUN_MM, last], [bore.radius_mm] * 2
     else:
-        stages = [bore.seed_mm + size * bore.stretch for size in bore.stages_mm]
+        stages = [bore.seed_mm + size * bore.stretch / bore.rate for size in bore.stages_mm]
         heights = [first, *(z for z in stages if first < z < last), last]
         sizes = [
-            float(np.clip((z - bore.seed_mm) / bore.stretch, SEED_RADIUS_MM, bore.radius_mm)) for z in heights
+            float(np.clip((z - bore.seed_mm) * bore.rate / bore.stretch, SEED_RADIUS_MM, bore.radius_mm))
+            for z in heights
         ]
     rings = np.stack([bore.centre_mm(z) + bore.ring(size) for z, size in zip(heights, sizes, strict=True)])
     flats = rings.shape[1]

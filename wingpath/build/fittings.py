@@ -96,13 +96,15 @@ def bores_from_spec(spec: Spec, wing: Wing, section: Section, bays: Sequence[Bay
 
 
 def _leads_into(duct: Bore, bay: Bay) -> bool:
+    """Whether a duct is meant to end in a bay: it reaches its span and aims at it or close beside it."""
     first = bay.reach_mm[0]
+    near = 0.5 * (bay.aft_mm - bay.fore_mm) + duct.half_width_mm
     x = float(duct.end[0])
     return (
         bay.side == "lower"
         and not bay.name.endswith("frame")
         and first <= duct.to_mm <= bay.to_mm
-        and bay.fore_mm < x < bay.aft_mm
+        and bay.fore_mm - near < x < bay.aft_mm + near
     )
 
 
@@ -217,8 +219,7 @@ def _placed(
     _refuse_leaning(axis.name, float(slope), spec)
     under, _ = surface_chains(section(float(np.clip(axis.from_mm, 0.0, wing.semi_span_mm))))
     rise = float(y[0] - np.interp(x[0], *under.T))
-    return Bore(
-        sprout_mm=axis.from_mm - radius - rise - SPROUT_SPARE_MM,
+    bore = Bore(
         name=axis.name,
         radius_mm=radius,
         neck_mm=spec.neck_mm,
@@ -228,6 +229,7 @@ def _placed(
         end=np.array([x[1], y[1]]),
         box_mm=box,
     )
+    return replace(bore, sprout_mm=bore.seed_mm - rise - SPROUT_SPARE_MM)
 
 
 def _refuse_leaning(name: str, slope: float, spec: Spec) -> None:

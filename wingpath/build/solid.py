@@ -7,7 +7,7 @@ sliced and judged.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -59,12 +59,15 @@ class PanelSolid:
         Its slots and slits, in wing coordinates.
     surface_names : tuple of str
         Names of the surface numbers of `mesh`.
+    bores : tuple of Bore
+        Bores that reach into it.
     """
 
     panel: PanelRange
     mesh: Mesh
     slots: tuple[Slot, ...]
     surface_names: tuple[str, ...]
+    bores: tuple[Bore, ...] = ()
 
     def slot_at(self, x_mm: float, z_mm: float) -> bool:
         """Return whether a slot of the design stands at a place of the wing's planform."""
@@ -76,6 +79,11 @@ class PanelSolid:
 
     def reason_at(self, x_mm: float, z_mm: float) -> str | None:
         """Return why a slot of the design stops short at a place of the wing's planform, or None."""
+        for bore in self.bores:
+            # a bore narrower than a gap may be looks like one
+            inside = bore.seed_mm <= z_mm <= bore.to_mm
+            if inside and abs(float(bore.centre_mm(z_mm)[0]) - x_mm) < bore.half_width_mm + bore.neck_mm:
+                return f"pass below {bore.name} or grow back beside it"
         reasons = (slot.reason_at(x_mm, z_mm) for slot in self.slots)
         return next((reason for reason in reasons if reason is not None), None)
 
@@ -153,7 +161,8 @@ def panel_solid(body: WingBody, panel: PanelRange, voids: Voids, settings: CutSe
         width_mm=settings.width_mm,
         rise=settings.rise,
     )
-    return _cut(solid, outer, panel, (*slots, *slits), cuts, settings, numbers)
+    made = _cut(solid, outer, panel, (*slots, *slits), cuts, settings, numbers)
+    return replace(made, bores=tuple(present))
 
 
 def control_surface_solid(
