@@ -205,8 +205,11 @@ def test_a_bore_that_begins_in_mid_span_opens_as_a_cone_on_its_slit(mid_span: Wi
     for z in (24.0, 24.5, 26.0):
         (void,) = [p for p in voids(panel, mid_span, z)[1] if p.centroid.x < 45.0]
         wide.append(void.bounds[2] - void.bounds[0])
-    # half a millimetre higher the cone is a millimetre wider; from 25 mm on it is the bore
-    assert wide[1] - wide[0] == pytest.approx(1.0, abs=0.02)
+    # half a millimetre higher the cone is a millimetre wider, less what the lean of its axis takes up of
+    # the 45 degrees; from 25 mm on it is the bore
+    rate = mid_span.design.voids.bores[0].rate
+    assert 0.9 < rate <= 1.0
+    assert wide[1] - wide[0] == pytest.approx(rate, abs=0.02)
     assert wide[2] == pytest.approx(4.3, abs=FITS_MM)
     # before the cone there is the slit alone, and it grows as fast
     tops = []
