@@ -327,7 +327,7 @@ def test_a_box_fits_into_its_bay(bays: Written, plain: Written, name: str) -> No
     # the floor, seen on an upright line a little beside the middle, where no other bay is cut deeper
     aside = 0.5 * width - 1.0 if name.endswith("frame") else 0.3
     up = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
-    section = solid_at(mesh, middle + (0.0, 0.0, 0.37), up)
+    section = solid_at(mesh, middle + np.array([0.0, 0.0, 0.37]), up)
     column = shapely.LineString([(aside, -30.0), (aside, 30.0)]).intersection(section)
     heights = [line.bounds[1] if inward > 0 else line.bounds[3] for line in shapely.get_parts(column)]
     floor = middle[1] + min(heights, key=abs)
