@@ -49,6 +49,9 @@ END_STEP_MM = 0.25
 LEAST_SURFACE_MM = 10.0
 """Shortest surface worth printing [mm]."""
 
+TAPER_SPARE = 1.15
+"""A hinge that ends sooner meets a larger chord, so it has to end sooner by this much more."""
+
 LEAST_WALL_BEADS = 2.0
 LONGEST_CROSSING_MM = 6.0
 """A web or a bore needs two beads beside the bay's wall, except where it crosses it within this span [mm]."""
@@ -112,9 +115,31 @@ class Aileron:
         Derived here: a point `t` along a face that leans back by `b` from the hinge's apex lies at
         ``g/2 cos d + t sin(b - d)`` behind the hinge after a turn by `d` and touches the wall at ``-g/2``.
         """
+        gap = self.gap_mm * np.cos(self.sweep_rad)
         return (
-            _free_angle(self.up_deg, self.half_mm[0], self.gap_mm),
-            _free_angle(self.down_deg, self.half_mm[1], self.gap_mm),
+            _free_angle(self.up_deg, self.half_mm[0], gap),
+            _free_angle(self.down_deg, self.half_mm[1], gap),
+        )
+
+    @property
+    def sweep_rad(self) -> float:
+        """Sweep of the hinge line, aft positive [rad]; angles are measured square to the hinge."""
+        (x0, _, z0), (x1, _, z1) = self.hinge
+        return float(np.arctan2(x1 - x0, z1 - z0))
+
+    @property
+    def end_room_mm(self) -> tuple[float, float]:
+        """Room square to the inboard and the outboard slope of the bay, at the free angle included [mm].
+
+        Derived here: a point of the surface at height `y` that turns by `d` to height `y'` comes nearer to
+        the hinge by ``(y + y') tan(d / 2)``, at most ``half sin d``; its way shows on a slope of 45 degrees
+        by the share that the sweep of the hinge leaves.
+        """
+        reach = max(self.half_mm) * np.sin(np.deg2rad(max(self.free_deg))) * np.sqrt(0.5)
+        cosine, sine = np.cos(self.sweep_rad), np.sin(self.sweep_rad)
+        return (
+            float(self.gap_mm + reach * abs(cosine - sine)),
+            float(self.gap_mm + reach * abs(cosine + sine)),
         )
 
 
@@ -226,7 +251,7 @@ def _reach(line: FloatArray, gap: float, section: Section, end_mm: float, name: 
             (name, "the tip"),
             f"its bay widens to {last:.1f} mm at the trailing edge and the full section ends at "
             f"{end_mm:.1f} mm",
-            f"Let it end at to_mm = {np.floor(outer[2] - (last - end_mm)):.0f}",
+            f"Let it end at to_mm = {np.floor(outer[2] - TAPER_SPARE * (last - end_mm) - 1.0):.0f}",
         )
     return first, last
 
@@ -265,21 +290,22 @@ def aileron_planes(aileron: Aileron) -> tuple[tuple[str, FloatArray, float], ...
     apex = np.array([x0 + 0.5 * aileron.gap_mm, y0, z0])
     planes = []
     for name, lean, side in (("upper", aileron.up_deg, 1.0), ("lower", aileron.down_deg, -1.0)):
-        turn = np.deg2rad(lean)
+        # across a swept hinge the face has to lean back more inside the layer
+        turn = np.arctan(np.tan(np.deg2rad(lean)) / np.cos(aileron.sweep_rad))
         face = np.array([np.sin(turn), side * np.cos(turn), 0.0])
         normal = np.cross(face, along) * side
         normal /= np.linalg.norm(normal)
         if normal[0] < 0:
             normal = -normal
         planes.append((f"{name} bevel", normal, float(normal @ apex)))
-    # the bay's ends leave the wall at its corners; the surface keeps one gap to them, square to the slope
+    # the bay's ends leave the wall at its corners; the surface keeps room to them, square to the slope
     half = np.sqrt(0.5)
     inner, outer = _bay_corners(aileron)
-    for name, corner, normal in (
-        ("inboard end", inner, np.array([half, 0.0, half])),
-        ("outboard end", outer, np.array([half, 0.0, -half])),
+    for name, corner, normal, room in (
+        ("inboard end", inner, np.array([half, 0.0, half]), aileron.end_room_mm[0]),
+        ("outboard end", outer, np.array([half, 0.0, -half]), aileron.end_room_mm[1]),
     ):
-        planes.append((name, normal, float(normal @ corner) + aileron.gap_mm))
+        planes.append((name, normal, float(normal @ corner) + room))
     planes.append(("base", np.array([0.0, 0.0, 1.0]), aileron.start_mm))
     return tuple(planes)
 
@@ -359,11 +385,13 @@ def aileron_walls(aileron: Aileron) -> tuple[Slot, Slot, Slot, Slot]:
     In the wing the outboard end grows from layer to layer, on the surface the inboard one.
     """
     inner, outer = _bay_corners(aileron)
-    gap = np.sqrt(2.0) * aileron.gap_mm
     long = 0.5 * FAR_MM
     traces = []
-    for name, corner, lean in (("inboard", inner, -1.0), ("outboard", outer, 1.0)):
-        for shift in (0.0, -lean * gap):
+    for name, corner, lean, room in (
+        ("inboard", inner, -1.0, aileron.end_room_mm[0]),
+        ("outboard", outer, 1.0, aileron.end_room_mm[1]),
+    ):
+        for shift in (0.0, -lean * np.sqrt(2.0) * room):
             z = np.sort(np.array([corner[2], corner[2] + lean * long]) + shift)
             x = corner[0] + lean * (z - corner[2] - shift)
             traces.append(Slot(f"{name} end of {aileron.name}", "web", z, x, np.zeros(2)))

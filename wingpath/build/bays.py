@@ -33,6 +33,9 @@ Section = Callable[[float], FloatArray]
 BEYOND_MM = 20.0
 """A bay's cutting body reaches this far outside the skin [mm]."""
 
+OUT_SPARE_MM = 6.0
+"""Added to how far a bay sticks out: near the nose the section is too thin for any bay [mm]."""
+
 SAMPLES = 9
 """Places along the span and the chord at which the skin under a bay is looked at."""
 
@@ -156,7 +159,8 @@ def _placed(
             raise DesignError(
                 (name, f"the section at span {z:.0f} mm"),
                 f"the bay reaches from x {fore:.1f} to {aft:.1f} mm and sticks out of the wing there",
-                "Move it along the chord or make it narrower",
+                f"Move it along the chord by {_outside(ring, fore, aft) + OUT_SPARE_MM:.1f} mm, "
+                "or make it narrower",
             )
         under, over = chains
         skins.append(np.interp(across, *(under if side == "lower" else over).T))
@@ -165,6 +169,13 @@ def _placed(
     floor = float(skin.max() + depth if side == "lower" else skin.min() - depth)
     far = float(skin.min() if side == "lower" else skin.max())
     return Bay(name, side, start, end, fore, aft, floor, far, spec.neck_mm)
+
+
+def _outside(ring: FloatArray, fore: float, aft: float) -> float:
+    """How far a bay sticks out of a section along the chord [mm]; the whole bay where there is none."""
+    if len(ring) < 3:
+        return aft - fore
+    return float(max(ring[:, 0].min() - fore, aft - ring[:, 0].max(), 0.0))
 
 
 def _refuse_thin_walls(bay: Bay, section: Section) -> None:
@@ -222,7 +233,7 @@ def refuse_cramped_bays(
                     (one.name, other.name),
                     f"the bays lie above each other with {max(wall, 0.0):.2f} mm between their floors and "
                     f"need {2 * needed:.2f} mm",
-                    f"Make one of them shallower by {2 * needed - wall:.2f} mm",
+                    f"Make one of them shallower by {2 * needed - wall + 0.05:.2f} mm",
                 )
     for bay in bays:
         for bore in bores:
@@ -238,14 +249,15 @@ def _refuse_web_at_wall(bay: Bay, web: RibPlane, least: float) -> None:
         return
     z = np.linspace(start, end, 100)
     for wall in (bay.fore_mm, bay.aft_mm):
-        apart = np.abs(web.x_mm(z) - wall)
+        aside = web.x_mm(z) - wall
+        apart = np.abs(aside)
         close = float((apart < least).mean()) * (end - start)
         if close > LONGEST_CROSSING_MM:
             raise DesignError(
                 (bay.name, web.name),
                 f"the web runs along a wall of the bay, closer than two beads ({least:.2f} mm) over "
                 f"{close:.0f} mm of span",
-                f"Move one of them by {least - apart.min() + 0.05:.2f} mm along the chord",
+                f"Move one of them by {least + min(aside.max(), -aside.min()) + 0.05:.2f} mm along the chord",
             )
 
 
@@ -273,12 +285,13 @@ def _refuse_cut_bore(bay: Bay, bore: Bore) -> None:
     worst = int(np.argmin(room))
     if room[worst] < bay.neck_mm:
         short = bay.neck_mm - room[worst]
+        move = float((bay.neck_mm - aside)[above < bay.neck_mm].max())
         raise DesignError(
             (bay.name, bore.name),
             f"the bay comes within {max(room[worst], 0.0):.2f} mm of the bore at span {z[worst]:.0f} mm and "
             f"both need {bay.neck_mm:.2f} mm of solid between them",
-            f"Move one of them by {bay.neck_mm - aside[worst] + 0.01:.2f} mm along the chord, or make the "
-            f"bay shallower by {short + 0.01:.2f} mm",
+            f"Move one of them by {move + 0.05:.2f} mm along the chord, or make the "
+            f"bay shallower by {short + 0.05:.2f} mm",
         )
 
 

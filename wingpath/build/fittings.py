@@ -36,6 +36,9 @@ LEAST_OPENING_MM = 1.5
 LED_MM = 2.0
 """A duct reaches this far into the full depth of its bay [mm]."""
 
+REMEDY_SPARE_MM = 0.05
+"""Added to a suggested change, so that it still helps after rounding [mm]."""
+
 SPROUT_SPARE_MM = 2.0
 """The slit of a bore that begins in mid span may sprout this much sooner where the skin tilts [mm]."""
 
@@ -303,7 +306,7 @@ def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
     worst = int(np.argmin(spare))
     station = int(np.argmin(np.abs(wing.station_spans_mm - heights[worst])))
     short = -2.0 * float(spare[worst])
-    remedy = f"Make it thinner by {short + 0.01:.2f} mm"
+    remedy = f"Make it thinner by {short + REMEDY_SPARE_MM:.2f} mm"
     good = np.flatnonzero(spare >= 0.0)
     if len(good) and good[0] == 0:
         until = heights[np.argmax(spare < 0.0) - 1]
@@ -340,7 +343,7 @@ def refuse_close_bores(bores: Sequence[Bore], webs: Sequence[RibPlane], *, bead_
                 (one.name, other.name),
                 f"their bores are {aside[worst]:.1f} mm apart along the chord at span {z[worst]:.0f} mm and "
                 f"need {needed:.1f} mm, so that each keeps its own wall and its own slit",
-                f"Move one of them by {needed - aside[worst]:.1f} mm along the chord",
+                f"Move one of them by {needed - aside[worst] + REMEDY_SPARE_MM:.2f} mm along the chord",
             )
     least = LEAST_SLIT_GAP_BEADS * bead_mm
     for bore in bores:
