@@ -308,7 +308,7 @@ def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
     short = -2.0 * float(spare[worst])
     remedy = f"Make it thinner by {short + REMEDY_SPARE_MM:.2f} mm"
     good = np.flatnonzero(spare >= 0.0)
-    if len(good) and good[0] == 0:
+    if len(good) and good[0] == 0 and bore.name.startswith(("tube", "duct")):
         until = heights[np.argmax(spare < 0.0) - 1]
         remedy += f", or end it at to_mm = {np.floor(until):.0f}"
     remedy += ", or move it to where the section is thicker"
