@@ -34,14 +34,14 @@ def wing(
     return {
         "station": [
             {"span_mm": 0.0, "chord_mm": chords[0], "airfoil": section},
-            {"span_mm": 200.0, "chord_mm": chords[1], "leading_edge_mm": sweep_mm, "airfoil": section},
+            {"span_mm": 240.0, "chord_mm": chords[1], "leading_edge_mm": sweep_mm, "airfoil": section},
         ],
         "wing": {"tip": "open"},
         "ribs": {"run": "none"},
         "print": {"layer_mm": 0.36},
         "printer": {"bed_x_mm": 500.0, "bed_y_mm": 500.0},
         "panels": {"joints_mm": []},
-        "aileron": [{"from_mm": 65.0, "to_mm": 125.0, "hinge_fraction": 0.74, **aileron}],
+        "aileron": [{"from_mm": 85.0, "to_mm": 145.0, "hinge_fraction": 0.74, **aileron}],
     }
 
 

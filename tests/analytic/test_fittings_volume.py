@@ -230,18 +230,25 @@ def test_a_bay_in_the_upper_skin_is_the_same_upside_down(built: Build) -> None:
     assert high == pytest.approx(low, rel=EXACT)
 
 
-def test_the_seat_of_a_cover_is_a_shallow_bay_round_the_bay(built: Build) -> None:
+def test_the_seat_of_a_cover_is_a_ledge_all_round_and_the_cover_fills_it(built: Build) -> None:
     bay = {"span_mm": 30.0, "length_mm": 20.0, "width_mm": 12.0, "depth_mm": 6.0, "chord_fraction": 0.45}
-    extra = removed(built, {"servo_bay": [{**bay, "frame": True}]}, plain(FLAT)) - removed(
-        built, {"servo_bay": [bay]}, plain(FLAT)
-    )
-    # only the rims fore and aft are new: along the span the bay's own slopes reach farther than the seat
-    x = np.linspace(80.0, 100.0, 801)
-    seat = lower_skin(built, x).max() + 1.0 - lower_skin(built, x)
-    beside = np.abs(x - 90.0) > 6.0
-    assert extra == pytest.approx(
-        float(np.trapezoid(np.where(beside, seat * (28.0 + seat), 0.0), x)), rel=5e-3
-    )
+    bare = built({**plain(FLAT), "servo_bay": [bay]})
+    covered = built({**plain(FLAT), "servo_bay": [{**bay, "frame": True}]})
+    extra = bare.panels[0].solid.mesh.volume_mm3 - covered.panels[0].solid.mesh.volume_mm3
+    x = np.linspace(80.0, 100.0, 2001)
+    skin = lower_skin(built, x)
+    inside = np.abs(x - 90.0) <= 6.0
+    # two beads and a slot deep from where the skin is highest; 4 mm of ledge round the bay's own slopes
+    floor, bay_floor = skin.max() + 2 * 0.45 + SLIT, skin[inside].max() + 6.0
+    seat = floor - skin
+    length = 20.0 + 2.0 * (4.0 + bay_floor - floor)
+    taken = np.where(inside, seat * (20.0 + 2.0 * bay_floor - floor - skin), 0.0)
+    assert extra == pytest.approx(float(np.trapezoid(seat * (length + seat) - taken, x)), rel=5e-3)
+    # 0.2 mm of room on every side
+    own = np.abs(x - 90.0) <= 9.8
+    (cover,) = covered.covers
+    wanted = float(np.trapezoid(seat[own], x[own])) * (length - 0.4)
+    assert cover.solid.mesh.volume_mm3 == pytest.approx(wanted, rel=SUMMED)
 
 
 ENDS = (("inboard end", 1.0), ("outboard end", -1.0))

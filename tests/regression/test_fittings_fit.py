@@ -84,6 +84,7 @@ BORES: dict[str, Any] = {
 
 BAYS: dict[str, Any] = {
     **LAYOUT,
+    "panels": {"joints_mm": [44.0]},
     "duct": [{"diameter_mm": 5.0, "chord_fraction": 0.4, "chord_fraction_end": 0.42, "to_mm": 62.0}],
     "servo_bay": [
         {
@@ -115,6 +116,7 @@ class Written:
     def __init__(self, data: dict[str, Any], folder: Path) -> None:
         build = build_wing(spec_from_dict(data))
         assert build.proven
+        self.folder = folder
         self.report = build_document(build, spec_name="fit")
         paths = {path.name: path for path in write_build(build, folder, spec_name="fit")}
         self.panels = []
@@ -305,13 +307,17 @@ def test_a_plug_passes_from_the_duct_into_the_bay(bays: Written) -> None:
     assert duct["y_mm"][1] - 2.5 <= bay["floor_y_mm"] - 1.5
 
 
+SEAT_MM = 2 * 0.45 + 0.08
+"""Two beads and the slot between them."""
+
 SIZES = {
     "servo_bay[0]": (23.0, 12.5, 9.0),
-    "servo_bay[0].frame": (31.0, 20.5, 1.0),
+    # as long as the slopes of the bay reach at its depth; the ledge has a test of its own
+    "servo_bay[0].frame": (None, 20.5, SEAT_MM),
     "plate_bay[0]": (24.0, 20.0, 2.2),
     "plate_bay[1]": (20.0, 30.0, 1.6),
 }
-"""Length along the span, width along the chord, depth: as in the spec, a cover's seat 4 mm wide all round."""
+"""Length along the span, width along the chord, depth: as in the spec, a cover's ledge 4 mm wide."""
 
 PLANFORM = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
 """Seen from below: x aft, then the span."""
@@ -319,8 +325,9 @@ PLANFORM = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
 
 @pytest.mark.parametrize("name", sorted(SIZES))
 def test_a_box_fits_into_its_bay(bays: Written, plain: Written, name: str) -> None:
-    length, width, depth = SIZES[name]
+    given, width, depth = SIZES[name]
     bay = bays.bay(name)
+    length = bay["to_mm"] - bay["from_mm"] if given is None else given
     inward = 1.0 if bay["side"] == "lower" else -1.0
     middle = np.array([np.mean(bay["x_mm"]), bay["floor_y_mm"], 0.5 * (bay["from_mm"] + bay["to_mm"])])
     mesh = bays.panel_at(float(middle[2]))
@@ -355,3 +362,47 @@ def test_a_box_fits_into_its_bay(bays: Written, plain: Written, name: str) -> No
             skin = line.bounds[1] if inward > 0 else line.bounds[3]
             nearest = min(nearest, inward * (floor - skin))
     assert_fits(nearest, depth)
+
+
+def test_a_cover_lies_on_a_ledge_on_all_four_sides(bays: Written) -> None:
+    seat, bay = bays.bay("servo_bay[0].frame"), bays.bay("servo_bay[0]")
+    mesh = bays.panel_at(seat["from_mm"])
+    x, z = np.mean(bay["x_mm"]), 0.5 * (bay["from_mm"] + bay["to_mm"])
+    # just inside the ledge the solid ends at the mouth of the bay, just outside at the walls of the seat
+    mouth, walls = (
+        shapely.box(-40.0, -60.0, 40.0, 60.0)
+        - solid_at(mesh, np.array([x, seat["floor_y_mm"] + aside, z]), PLANFORM).buffer(SLIT_OFF_MM)
+        for aside in (0.02, -0.02)
+    )
+    inner, outer = (
+        next(part for part in shapely.get_parts(one) if part.contains(shapely.Point(0.5, 0.0))).bounds
+        for one in (mouth, walls)
+    )
+    ledges = np.abs(np.subtract(inner, outer))
+    # the cuts lie 0.02 mm off the floor, where both slopes have moved by as much
+    assert ledges == pytest.approx(4.0, abs=FITS_MM + 0.04)
+
+
+def test_a_cover_fits_its_seat_with_room_all_round(bays: Written) -> None:
+    panel = bays.panel_at(bays.bay("servo_bay[0]")["from_mm"])
+    (part,) = bays.report["covers"]
+    cover = trimesh.load_mesh(bays.folder / "cover-1-left.stl")
+    assert cover.is_watertight
+    cover.apply_translation((0.0, 0.0, part["from_mm"]))
+    # lifted off the ledge by a hundredth it touches nothing
+    cover.apply_translation((0.0, -0.01, 0.0))
+    shared = trimesh.boolean.intersection([panel, cover], engine="manifold")
+    assert shared.is_empty or shared.volume < 1e-3
+    # and with the room filled on either side it does
+    for move in ((0.23, 0.0, 0.0), (-0.23, 0.0, 0.0), (0.0, 0.03, 0.0)):
+        moved = cover.copy()
+        moved.apply_translation(move)
+        assert trimesh.boolean.intersection([panel, moved], engine="manifold").volume > 1e-3
+    # outside it is flush with the wing: all of its volume belongs to the wing without fittings
+    assert cover.bounds[0, 1] > panel.bounds[0, 1] - 0.02
+
+
+def test_a_bay_too_shallow_for_its_cover_is_refused() -> None:
+    bay = {**BAYS["servo_bay"][0], "depth_mm": 1.5}
+    with pytest.raises(ValueError, match=r"Make the bay deeper by 0\.48 mm"):
+        build_wing(spec_from_dict({**LAYOUT, "servo_bay": [bay]}))

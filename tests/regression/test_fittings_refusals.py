@@ -176,9 +176,36 @@ CASES: dict[str, Case] = {
             "duct": [{"diameter_mm": 6.0, "chord_fraction": 0.42, "to_mm": 58.0}],
             "servo_bay": [{**BAY, "span_mm": 57.0, "depth_mm": 1.2}],
         },
-        ("duct[0]", "servo_bay[0]"),
-        r"Make the bay deeper.* by ([\d.]+) mm",
+        ("duct[0]", "servo_bay[0].depth_mm"),
+        r"Make the bay deeper by ([\d.]+) mm",
         (more("servo_bay", "depth_mm"),),
+    ),
+    "duct wider than its bay": Case(
+        {
+            "duct": [{"diameter_mm": 8.0, "chord_fraction": 0.42, "to_mm": 58.0}],
+            "servo_bay": [{**BAY, "width_mm": 7.0, "depth_mm": 14.0}],
+        },
+        ("duct[0].diameter_mm", "servo_bay[0].width_mm"),
+        r"Make the duct thinner or the bay wider by ([\d.]+) mm",
+        (less("duct", "diameter_mm"),),
+    ),
+    "duct reaches above the floor of its bay": Case(
+        {
+            "duct": [{"diameter_mm": 8.0, "chord_fraction": 0.42, "to_mm": 58.0}],
+            "servo_bay": [{**BAY, "depth_mm": 6.0}],
+        },
+        ("duct[0]", "servo_bay[0].depth_mm"),
+        r"Make the bay deeper by ([\d.]+) mm",
+        (more("servo_bay", "depth_mm"),),
+    ),
+    "duct begins in its bay": Case(
+        {
+            "duct": [{"diameter_mm": 3.0, "chord_fraction": 0.42, "from_mm": 56.0, "to_mm": 62.0}],
+            "servo_bay": [BAY],
+        },
+        ("duct[0].from_mm", "servo_bay[0]"),
+        r"Let it begin at from_mm = (\d+)",
+        (becomes("duct", "from_mm"),),
     ),
     "duct passes beside its bay": Case(
         {
@@ -236,6 +263,25 @@ CASES: dict[str, Case] = {
         ("servo_bay[0]", "servo_bay[1]"),
         r"Move one of them by ([\d.]+) mm along the span or ([\d.]+) mm along the chord",
         (more("servo_bay", "span_mm", 1), along_chord("servo_bay", 1)),
+    ),
+    "bay and bore": Case(
+        {
+            "servo_bay": [{**BAY, "chord_fraction": 0.4, "depth_mm": 12.0}],
+            "tube": [{"outer_mm": 6.0, "to_mm": 140.0, "chord_fraction": 0.35}],
+        },
+        ("servo_bay[0]", "tube[0]"),
+        r"Move one of them by ([\d.]+) mm along the chord, or make the bay shallower by ([\d.]+) mm",
+        (along_chord("servo_bay"), less("servo_bay", "depth_mm")),
+    ),
+    "slope of a bay and bore": Case(
+        # it is cut at the foot of the bay's slope, where the bay has to become a lot shallower
+        {
+            "servo_bay": [{**BAY, "chord_fraction": 0.38}],
+            "tube": [{"outer_mm": 8.0, "to_mm": 140.0, "chord_fraction": 0.35}],
+        },
+        ("servo_bay[0]", "tube[0]"),
+        r"Move one of them by ([\d.]+) mm along the chord, or make the bay shallower by ([\d.]+) mm",
+        (along_chord("servo_bay"), less("servo_bay", "depth_mm")),
     ),
     "two bays back to back": Case(
         {
@@ -302,7 +348,7 @@ CASES: dict[str, Case] = {
     ),
     "bay and aileron": Case(
         {
-            "aileron": [{"from_mm": 60.0, "to_mm": 90.0, "hinge_fraction": 0.7}],
+            "aileron": [{"from_mm": 72.0, "to_mm": 96.0, "hinge_fraction": 0.7}],
             "servo_bay": [{**BAY, "chord_fraction": 0.66, "depth_mm": 5.0}],
         },
         ("servo_bay[0]", "aileron[0]"),
@@ -311,12 +357,26 @@ CASES: dict[str, Case] = {
     ),
     "tube and aileron": Case(
         {
-            "aileron": [{"from_mm": 60.0, "to_mm": 90.0, "hinge_fraction": 0.7}],
+            "aileron": [{"from_mm": 72.0, "to_mm": 96.0, "hinge_fraction": 0.7}],
             "tube": [{"outer_mm": 4.0, "to_mm": 100.0, "chord_fraction": 0.69}],
         },
         ("tube[0]", "aileron[0]"),
         r"Move one of them by ([\d.]+) mm along the chord",
         (along_chord("tube"),),
+    ),
+    "aileron at a root whose trailing edge leans": Case(
+        # the trailing edge leans: the slope meets it far inboard of where it would meet a straight one
+        {
+            "station": [
+                {"span_mm": 0.0, "chord_mm": ROOT, "airfoil": "naca2412"},
+                {"span_mm": 100.0, "chord_mm": 150.0, "airfoil": "naca2412"},
+                {"span_mm": SPAN, "chord_mm": 145.0, "airfoil": "naca2412"},
+            ],
+            "aileron": [{"from_mm": 60.0, "to_mm": 110.0, "hinge_fraction": 0.72}],
+        },
+        ("aileron[0]", "the root"),
+        r"Let it begin at from_mm = (\d+)",
+        (becomes("aileron", "from_mm"),),
     ),
     "joint inside the closed tip": Case(
         {"wing": {"tip": "closed"}, "panels": {"joints_mm": [145.0]}},

@@ -8,8 +8,7 @@ trailing edge: the walls that close bay and surface then print by themselves. Ev
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -18,12 +17,8 @@ from scipy.optimize import brentq
 from wingpath.build.slots import Slot
 from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.core.arrays import FloatArray, frozen_floats
-from wingpath.core.errors import DesignError
 from wingpath.geometry.mesh import Mesh
-from wingpath.geometry.outline import surface_chains
-from wingpath.model.ribs import RibPlane
-from wingpath.model.spec import Spec
-from wingpath.model.wing import Wing
+from wingpath.geometry.outline import Section
 
 __all__ = [
     "Aileron",
@@ -31,33 +26,10 @@ __all__ = [
     "aileron_planes",
     "aileron_section",
     "aileron_walls",
-    "ailerons_from_spec",
-    "refuse_cramped_ailerons",
 ]
-
-Section = Callable[[float], FloatArray]
 
 FAR_MM = 3000.0
 """Cutting bodies reach this far: beyond any wing in the range of the spec [mm]."""
-
-STANDING_MM = 4.0
-"""The pointed ends of a surface are cut flat until they are this long: they stand, and hold a bead [mm]."""
-
-END_STEP_MM = 0.25
-"""Steps in which the ends of a surface are sought [mm]."""
-
-LEAST_SURFACE_MM = 10.0
-"""Shortest surface worth printing [mm]."""
-
-TAPER_SPARE = 1.15
-"""A hinge that ends sooner meets a larger chord, so it has to end sooner by this much more."""
-
-LEAST_WALL_BEADS = 2.0
-LONGEST_CROSSING_MM = 6.0
-"""A web or a bore needs two beads beside the bay's wall, except where it crosses it within this span [mm]."""
-
-LEAST_HINGE_BEADS = 4.0
-"""Least thickness at the hinge in bead widths: two beads of skin on either side of the hinge line."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,6 +81,18 @@ class Aileron:
         return float(x0 + share * (x1 - x0)), float(y0 + share * (y1 - y0))
 
     @property
+    def corners(self) -> tuple[FloatArray, FloatArray]:
+        """Both corners of the bay's wall at mid height, inboard and outboard, shape (3,) [mm]."""
+        wall = np.array([0.5 * self.gap_mm, 0.0, 0.0])
+        return self.hinge[0] - wall, self.hinge[1] - wall
+
+    def wall_mm(self, z_mm: float) -> float:
+        """Return the foremost x that the bay takes at a span, its sloped ends included [mm]."""
+        inner, outer = self.corners
+        wall = self.hinge_mm(z_mm)[0] - 0.5 * self.gap_mm
+        return float(max(wall, inner[0] + inner[2] - z_mm, outer[0] + z_mm - outer[2]))
+
+    @property
     def free_deg(self) -> tuple[float, float]:
         """Angles up and down at which the surface would touch the wing's wall [deg].
 
@@ -155,131 +139,6 @@ def _free_angle(bevel_deg: float, half_mm: float, gap_mm: float) -> float:
     return float(np.rad2deg(brentq(room, bevel, 0.5 * np.pi)))
 
 
-def ailerons_from_spec(spec: Spec, wing: Wing, section: Section, *, end_mm: float) -> tuple[Aileron, ...]:
-    """Return the ailerons of a spec.
-
-    Parameters
-    ----------
-    spec, wing, section
-        What the maker describes, and the ring of the half wing at a height.
-    end_mm : float
-        Where the wing's full section ends: the tip, or the beginning of its cap [mm].
-
-    Raises
-    ------
-    DesignError
-        When an aileron is too thin at its hinge, or its bay runs out of the wing.
-    """
-    ailerons = []
-    for number, given in enumerate(spec.ailerons):
-        name = f"aileron[{number}]"
-        ends = np.array([given.from_mm, given.to_mm])
-        fractions = np.array([given.hinge_fraction, given.end_fraction])
-        x = wing.chord_point_mm(fractions, ends)[:, 0]
-        hinge, half = [], np.zeros(2)
-        for place, z in zip(x, ends, strict=True):
-            low, high = _skins(section, float(place), float(z))
-            hinge.append((place, 0.5 * (low + high), z))
-            _refuse_thin_hinge(name, high - low, float(z), spec)
-        line = np.array(hinge)
-        for z in np.linspace(given.from_mm, given.to_mm, 15):
-            share = (z - ends[0]) / (ends[1] - ends[0])
-            at = line[0] + share * (line[1] - line[0])
-            low, high = _skins(section, float(at[0]), float(z))
-            half = np.maximum(half, [high - at[1], at[1] - low])
-        start, end = _reach(line, given.gap_mm, section, end_mm, name)
-        horn = None
-        if given.horn_mm is not None:
-            share = (given.horn_mm - ends[0]) / (ends[1] - ends[0])
-            at_x = float(line[0, 0] + share * (line[1, 0] - line[0, 0])) + given.gap_mm
-            horn = (at_x, _skins(section, at_x, given.horn_mm)[0], given.horn_mm)
-        ailerons.append(
-            _standing(
-                Aileron(
-                    name=name,
-                    number=number + 1,
-                    from_mm=given.from_mm,
-                    to_mm=given.to_mm,
-                    gap_mm=given.gap_mm,
-                    up_deg=given.up_deg,
-                    down_deg=given.down_deg,
-                    hinge=line,
-                    start_mm=start,
-                    end_mm=end,
-                    half_mm=(float(half[0]), float(half[1])),
-                    horn=horn,
-                ),
-                section,
-                spec.bead_mm,
-            )
-        )
-    return tuple(ailerons)
-
-
-def _skins(section: Section, x: float, z: float) -> tuple[float, float]:
-    under, over = surface_chains(section(z))
-    return float(np.interp(x, *under.T)), float(np.interp(x, *over.T))
-
-
-def _refuse_thin_hinge(name: str, thickness: float, z: float, spec: Spec) -> None:
-    least = LEAST_HINGE_BEADS * spec.bead_mm
-    if thickness < least:
-        raise DesignError(
-            (name, f"the section at span {z:.0f} mm"),
-            f"the wing is {thickness:.2f} mm thick at the hinge and needs {least:.2f} mm",
-            f"Move the hinge forward, where it is {least - thickness:.2f} mm thicker, or end it sooner",
-        )
-
-
-def _reach(line: FloatArray, gap: float, section: Section, end_mm: float, name: str) -> tuple[float, float]:
-    """Where the bay begins and ends at the trailing edge, and whether it stays inside the wing."""
-
-    def trailing_edge(z: float) -> float:
-        return float(section(float(np.clip(z, 0.0, end_mm)))[:, 0].max())
-
-    inner, outer = line[0], line[1]
-    first = float(inner[2] - (trailing_edge(float(inner[2])) - inner[0]) - 0.5 * gap)
-    last = float(outer[2] + (trailing_edge(float(outer[2])) - outer[0]) + 0.5 * gap)
-    if first < 0.0:
-        raise DesignError(
-            (name, "the root"),
-            f"its bay widens to {first:.1f} mm at the trailing edge, inboard of the root",
-            f"Let it begin at from_mm = {np.ceil(inner[2] - first):.0f}",
-        )
-    if last > end_mm:
-        raise DesignError(
-            (name, "the tip"),
-            f"its bay widens to {last:.1f} mm at the trailing edge and the full section ends at "
-            f"{end_mm:.1f} mm",
-            f"Let it end at to_mm = {np.floor(outer[2] - TAPER_SPARE * (last - end_mm) - 1.0):.0f}",
-        )
-    return first, last
-
-
-def _standing(aileron: Aileron, section: Section, bead_mm: float) -> Aileron:
-    """Cut both pointed ends flat where they are long enough to stand on and to hold a bead.
-
-    Raises
-    ------
-    DesignError
-        When nothing worth printing is left between them.
-    """
-    heights = np.arange(aileron.start_mm, aileron.end_mm, END_STEP_MM)
-    lengths = np.zeros(len(heights))
-    for index, z in enumerate(heights):
-        ring = aileron_section(aileron, section, float(z))
-        if len(ring) and not shapely.Polygon(ring).buffer(-0.75 * bead_mm).is_empty:
-            lengths[index] = np.ptp(ring[:, 0])
-    long = np.flatnonzero(lengths > STANDING_MM)
-    if not len(long) or heights[long[-1]] - heights[long[0]] < LEAST_SURFACE_MM:
-        raise DesignError(
-            (f"{aileron.name}.from_mm", f"{aileron.name}.to_mm"),
-            "nothing is left of the surface between its sloped ends",
-            f"Make it longer by {LEAST_SURFACE_MM + lengths.max():.0f} mm",
-        )
-    return replace(aileron, start_mm=float(heights[long[0]]), end_mm=float(heights[long[-1]]))
-
-
 def aileron_planes(aileron: Aileron) -> tuple[tuple[str, FloatArray, float], ...]:
     """Return the planes that cut the surface out of the wing: name, inward normal, offset.
 
@@ -300,7 +159,7 @@ def aileron_planes(aileron: Aileron) -> tuple[tuple[str, FloatArray, float], ...
         planes.append((f"{name} bevel", normal, float(normal @ apex)))
     # the bay's ends leave the wall at its corners; the surface keeps room to them, square to the slope
     half = np.sqrt(0.5)
-    inner, outer = _bay_corners(aileron)
+    inner, outer = aileron.corners
     for name, corner, normal, room in (
         ("inboard end", inner, np.array([half, 0.0, half]), aileron.end_room_mm[0]),
         ("outboard end", outer, np.array([half, 0.0, -half]), aileron.end_room_mm[1]),
@@ -308,11 +167,6 @@ def aileron_planes(aileron: Aileron) -> tuple[tuple[str, FloatArray, float], ...
         planes.append((name, normal, float(normal @ corner) + room))
     planes.append(("base", np.array([0.0, 0.0, 1.0]), aileron.start_mm))
     return tuple(planes)
-
-
-def _bay_corners(aileron: Aileron) -> tuple[FloatArray, FloatArray]:
-    wall = np.array([0.5 * aileron.gap_mm, 0.0, 0.0])
-    return aileron.hinge[0] - wall, aileron.hinge[1] - wall
 
 
 def aileron_section(aileron: Aileron, section: Section, z_mm: float) -> FloatArray:
@@ -349,7 +203,7 @@ def aileron_bay_mesh(
     aileron: Aileron, *, start_mm: float, end_mm: float, numbers: SurfaceNumbers
 ) -> Mesh | None:
     """Return the upright prism that cuts the bay out of a panel; None when it does not reach it."""
-    inner, outer = _bay_corners(aileron)
+    inner, outer = aileron.corners
     reach = FAR_MM
     if outer[2] + reach <= start_mm or inner[2] - reach >= end_mm:
         return None
@@ -384,7 +238,7 @@ def aileron_walls(aileron: Aileron) -> tuple[Slot, Slot, Slot, Slot]:
     The inboard end in the wing and on the surface, then the outboard end in the wing and on the surface.
     In the wing the outboard end grows from layer to layer, on the surface the inboard one.
     """
-    inner, outer = _bay_corners(aileron)
+    inner, outer = aileron.corners
     long = 0.5 * FAR_MM
     traces = []
     for name, corner, lean, room in (
@@ -396,64 +250,3 @@ def aileron_walls(aileron: Aileron) -> tuple[Slot, Slot, Slot, Slot]:
             x = corner[0] + lean * (z - corner[2] - shift)
             traces.append(Slot(f"{name} end of {aileron.name}", "web", z, x, np.zeros(2)))
     return traces[0], traces[1], traces[2], traces[3]
-
-
-def refuse_cramped_ailerons(
-    ailerons: Sequence[Aileron],
-    traces: Sequence[tuple[str, Callable[[FloatArray], FloatArray], float, float, float]],
-    webs: Sequence[RibPlane],
-    *,
-    bead_mm: float,
-) -> None:
-    """Raise when something else in the wing meets an aileron's bay.
-
-    Parameters
-    ----------
-    ailerons : sequence of Aileron
-        The control surfaces.
-    traces : sequence of (name, x of z, half width, from, to)
-        Closed fittings and bays as strips on the planform [mm].
-    webs : sequence of RibPlane
-        Spar webs, which may end at the bay but not run along its wall.
-    bead_mm : float
-        Bead width [mm].
-
-    Raises
-    ------
-    DesignError
-        Naming both, and how far one has to move.
-    """
-    least = LEAST_WALL_BEADS * bead_mm
-    for aileron in ailerons:
-        for name, x_of, half, start, end in traces:
-            z = np.linspace(max(start, aileron.start_mm), min(end, aileron.end_mm), 200)
-            if z[0] >= z[-1]:
-                continue
-            room = np.array([_wall_at(aileron, float(at)) for at in z]) - x_of(z) - half
-            if room.min() < least:
-                raise DesignError(
-                    (name, aileron.name),
-                    f"they come within {max(float(room.min()), 0.0):.2f} mm of each other at span "
-                    f"{z[np.argmin(room)]:.0f} mm and need {least:.2f} mm",
-                    f"Move one of them by {least - float(room.min()) + 0.01:.2f} mm along the chord",
-                )
-        for web in webs:
-            start, end = float(web.knots_z_mm[0]), float(web.knots_z_mm[-1])
-            z = np.linspace(max(start, aileron.from_mm), min(end, aileron.to_mm), 200)
-            if z[0] >= z[-1]:
-                continue
-            apart = np.abs(np.array([aileron.hinge_mm(float(at))[0] for at in z]) - web.x_mm(z))
-            close = float((apart < least + aileron.gap_mm).mean()) * float(z[-1] - z[0])
-            if close > LONGEST_CROSSING_MM:
-                raise DesignError(
-                    (web.name, aileron.name),
-                    f"the web runs along the hinge over {close:.0f} mm of span, where the bay has a wall",
-                    f"Move the web by {least + aileron.gap_mm - float(apart.min()) + 0.05:.2f} mm",
-                )
-
-
-def _wall_at(aileron: Aileron, z: float) -> float:
-    """Foremost x that the bay takes at a span, its sloped ends included [mm]."""
-    inner, outer = _bay_corners(aileron)
-    wall = aileron.hinge_mm(z)[0] - 0.5 * aileron.gap_mm
-    return float(max(wall, inner[0] + inner[2] - z, outer[0] + z - outer[2]))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +11,7 @@ from wingpath.build.slots import OVERRUN_MM, Slot
 from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.core.arrays import FloatArray, frozen_floats
 from wingpath.geometry.mesh import Mesh
-from wingpath.geometry.outline import surface_chains
+from wingpath.geometry.outline import Section, surface_chains
 
 __all__ = ["Bore", "bore_mesh", "bore_slit"]
 
@@ -193,7 +192,7 @@ def bore_mesh(bore: Bore, *, start_mm: float, end_mm: float, numbers: SurfaceNum
 
 def bore_slit(
     bore: Bore,
-    section: Callable[[float], FloatArray],
+    section: Section,
     *,
     start_mm: float,
     end_mm: float,

@@ -6,14 +6,14 @@ lower skin to `top`; where the section is too thin for a slot worth having there
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from wingpath.core.arrays import FloatArray
-from wingpath.geometry.outline import surface_chains
+from wingpath.geometry.outline import Section, surface_chains
 
 __all__ = ["Ceiling", "ceiling_of_sections"]
 
@@ -79,9 +79,7 @@ class Ceiling:
         return blend(self.top_mm), blend(self.low_mm)
 
 
-def ceiling_of_sections(
-    z_mm: Sequence[float] | FloatArray, section: Callable[[float], FloatArray], *, neck_mm: float
-) -> Ceiling:
+def ceiling_of_sections(z_mm: Sequence[float] | FloatArray, section: Section, *, neck_mm: float) -> Ceiling:
     """Sample the ceiling of a panel.
 
     Parameters

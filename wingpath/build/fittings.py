@@ -6,26 +6,21 @@ culprits named and the smallest change that helps.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 
 import numpy as np
-import shapely
-import shapely.affinity
 
-from wingpath.build.bays import Bay
+from wingpath.build.bays import SEAT_SUFFIX, Bay
+from wingpath.build.bore_room import REMEDY_SPARE_MM, refuse_thin_walls
 from wingpath.build.bores import Bore
 from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import DesignError
-from wingpath.geometry.outline import surface_chains
-from wingpath.model.ribs import RibPlane
+from wingpath.geometry.outline import Section, surface_chains
 from wingpath.model.spec import Spec
 from wingpath.model.wing import Wing
 
-__all__ = ["bores_from_spec", "pins_from_spec", "refuse_close_bores", "refuse_thin_walls"]
-
-Section = Callable[[float], FloatArray]
+__all__ = ["bores_from_spec", "pins_from_spec"]
 
 OPENING_SPARE_MM = 0.2
 """A duct lies this far below the floor of the bay that it leads into, where there is room [mm]."""
@@ -36,20 +31,20 @@ LEAST_OPENING_MM = 1.5
 LED_MM = 2.0
 """A duct reaches this far into the full depth of its bay [mm]."""
 
-REMEDY_SPARE_MM = 0.05
-"""Added to a suggested change, so that it still helps after rounding [mm]."""
+LONGEST_EAVE_MM = 3.5
+"""Where a duct ends the floor of its bay closes over no more than this [mm]: a bead bridges about 5 mm."""
+
+LEAN_ROUNDS = 4
+"""Lowering a duct's end makes it lean, which makes it a little higher: settled by then."""
+
+WALL_SPARE_MM = 0.01
+"""A wall is this much thicker than the least that is asked for, against rounding [mm]."""
+
+DUCT_LEAST_MM = 5.0
+"""A duct is at least this long before it meets its bay [mm]."""
 
 SPROUT_SPARE_MM = 2.0
 """The slit of a bore that begins in mid span may sprout this much sooner where the skin tilts [mm]."""
-
-CHECK_STEP_MM = 2.0
-"""Walls of a bore are checked at this distance along the span [mm]."""
-
-LEAST_SLIT_GAP_BEADS = 2.0
-"""A web beside a slit needs two beads between them, as two webs do."""
-
-LONGEST_CROSSING_MM = 6.0
-"""A web may cross a slit if they are closer than that over no more than this stretch of span [mm]."""
 
 
 def bores_from_spec(spec: Spec, wing: Wing, section: Section, bays: Sequence[Bay] = ()) -> tuple[Bore, ...]:
@@ -91,7 +86,10 @@ def bores_from_spec(spec: Spec, wing: Wing, section: Section, bays: Sequence[Bay
         axis = _Axis(f"duct[{number}]", duct.from_mm, duct.to_mm, fractions)
         bore = _placed(axis, 0.5 * duct.diameter_mm, None, spec, wing, section)
         bay = next((bay for bay in bays if _leads_into(bore, bay)), None)
-        bores.append(bore if bay is None else _led_into(bore, bay, wing, section))
+        if bay is not None:
+            seat = next((one for one in bays if one.is_seat_of(bay)), None)
+            bore = _led_into(bore, bay, seat, wing, section)
+        bores.append(bore)
     for bore in bores:
         if not bore.name.startswith("duct") or all(not _leads_into(bore, bay) for bay in bays):
             refuse_thin_walls(bore, wing, section)
@@ -105,38 +103,71 @@ def _leads_into(duct: Bore, bay: Bay) -> bool:
     x = float(duct.end[0])
     return (
         bay.side == "lower"
-        and not bay.name.endswith("frame")
+        and not bay.name.endswith(SEAT_SUFFIX)
         and first <= duct.to_mm <= bay.to_mm
         and bay.fore_mm - near < x < bay.aft_mm + near
     )
 
 
-def _led_into(duct: Bore, bay: Bay, wing: Wing, section: Section) -> Bore:
+def _led_into(duct: Bore, bay: Bay, seat: Bay | None, wing: Wing, section: Section) -> Bore:
     """Lower the far end of a duct until it opens into the bay, as far as the wall below it allows.
+
+    That wall is the skin, or the ledge of the bay's cover.
 
     Raises
     ------
     DesignError
-        When the bay is too shallow for the duct to open into it.
+        When the bay is too shallow or too narrow for the duct to open into it.
     """
     first = bay.reach_mm[0]
     under, _ = surface_chains(section(first))
-    low = float(np.interp(duct.end[0], *under.T))
-    half = duct.half_height_mm
-    lowest = low + half + duct.neck_mm
-    wanted = bay.floor_mm - half - OPENING_SPARE_MM
-    height = max(lowest, min(wanted, float(duct.end[1])))
-    if height - half > bay.floor_mm - LEAST_OPENING_MM:
-        more = height - half - bay.floor_mm + LEAST_OPENING_MM
-        raise DesignError(
-            (duct.name, bay.name),
-            f"the duct passes {height - half - bay.floor_mm:.2f} mm above the bay and does not open into it",
-            f"Make the bay deeper or the duct thinner by {more:.2f} mm",
-        )
+    skin = float(np.interp(duct.end[0], *under.T))
     to = max(duct.to_mm, bay.from_mm + LED_MM)
-    led = replace(duct, to_mm=to, end=np.array([_aimed_at(duct, bay, first, to), height]))
+    led = replace(duct, to_mm=to, end=np.array([_aimed_at(duct, bay, first, to), duct.end[1]]))
+    # how much it leans decides how high it is inside a layer
+    for _ in range(LEAN_ROUNDS):
+        half = led.half_height_mm
+        lowest = skin + half + duct.neck_mm
+        if seat is not None:
+            lowest = max(lowest, _above_ledge(led, seat, first))
+        height = max(lowest, min(bay.floor_mm - half - OPENING_SPARE_MM, float(duct.end[1])))
+        led = replace(led, end=np.array([led.end[0], height]))
+    _refuse_mouth(led, bay)
     refuse_thin_walls(_up_to(led, first), wing, section)
     return led
+
+
+def _above_ledge(duct: Bore, seat: Bay, first_mm: float) -> float:
+    """Return how high the far end of a duct has to be for it to clear a ledge all the way to the bay [mm]."""
+    nearest = duct.from_mm + 1.0
+    over = np.linspace(max(seat.reach_mm[0], nearest), max(first_mm, nearest), 20)
+    share = (over - duct.from_mm) / (duct.to_mm - duct.from_mm)
+    rise = seat.floor_at_mm(over) + duct.half_height_mm + duct.neck_mm - duct.start[1]
+    return float(duct.start[1] + (rise / share).max()) + WALL_SPARE_MM
+
+
+def _refuse_mouth(duct: Bore, bay: Bay) -> None:
+    """Raise when too little of a duct opens into its bay, or too much lies outside it where the duct ends."""
+    wider = 2 * duct.half_width_mm - (bay.aft_mm - bay.fore_mm)
+    if wider > 0.0:
+        raise DesignError(
+            (f"{duct.name}.diameter_mm", f"{bay.name}.width_mm"),
+            f"the duct is {2 * duct.half_width_mm:.1f} mm wide where it opens into the bay, and the bay "
+            f"{bay.aft_mm - bay.fore_mm:.1f} mm",
+            f"Make the duct thinner or the bay wider by {wider + REMEDY_SPARE_MM:.2f} mm",
+        )
+    half, share = duct.half_height_mm, min(0.5 * LONGEST_EAVE_MM / duct.half_width_mm, 1.0)
+    above = half * (1.0 - np.sqrt(1.0 - share**2))
+    needed = max(LEAST_OPENING_MM, 2 * half - above)
+    opening = bay.floor_mm - (float(duct.end[1]) - half)
+    if opening < needed:
+        raise DesignError(
+            (duct.name, f"{bay.name}.depth_mm"),
+            f"{max(opening, 0.0):.2f} mm of the duct's height open into the bay and {needed:.2f} mm have to, "
+            f"or the floor of the bay would close over more than {LONGEST_EAVE_MM:g} mm where the duct ends; "
+            "the wall below holds the duct up",
+            f"Make the bay deeper by {needed - opening + REMEDY_SPARE_MM:.2f} mm, or the duct thinner",
+        )
 
 
 def _aimed_at(duct: Bore, bay: Bay, first_mm: float, to_mm: float) -> float:
@@ -150,11 +181,18 @@ def _aimed_at(duct: Bore, bay: Bay, first_mm: float, to_mm: float) -> float:
     low, high = bay.fore_mm + duct.neck_mm, bay.aft_mm - duct.neck_mm
     start, length = float(duct.start[0]), to_mm - duct.from_mm
     share = (first_mm - duct.from_mm) / length
+    if share <= 0.0:
+        raise DesignError(
+            (f"{duct.name}.from_mm", bay.name),
+            f"the duct begins at {duct.from_mm:g} mm, where the bay with its slope has already begun "
+            f"({first_mm:.1f} mm)",
+            f"Let it begin at from_mm = {max(np.floor(first_mm - DUCT_LEAST_MM), 0.0):.0f}",
+        )
     end = float(np.clip(duct.end[0], low, high))
     entry = start + share * (end - start)
-    if not low <= entry <= high and share > 0.0:
+    if not low <= entry <= high:
         end = start + (float(np.clip(entry, low, high)) - start) / share
-    if share <= 0.0 or not low - 1e-9 <= end <= high + 1e-9:
+    if not low - 1e-9 <= end <= high + 1e-9:
         aside = max(low - entry, entry - high, 0.0)
         raise DesignError(
             (duct.name, bay.name),
@@ -277,89 +315,3 @@ def _middle_heights(section: Section, x: FloatArray, z: FloatArray) -> FloatArra
         bounds=[(None, None)] * 3,
     )
     return np.asarray(best.x, float)[:2]
-
-
-def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
-    """Raise when a bore does not leave one neck of solid to the skin all along.
-
-    Raises
-    ------
-    DesignError
-        Naming the bore and the station where it is tightest.
-    """
-    count = max(3, int(np.ceil((bore.to_mm - bore.from_mm) / CHECK_STEP_MM)))
-    heights = np.linspace(bore.from_mm, bore.to_mm, count)
-    shape = shapely.Polygon(bore.ring(bore.radius_mm))
-    spare = np.empty(count)
-    for k, z in enumerate(heights):
-        ring = section(float(z))
-        hole = shapely.affinity.translate(shape, *bore.centre_mm(float(z)))
-        body = shapely.Polygon(ring) if len(ring) >= 3 else shapely.Polygon()
-        spare[k] = (body.exterior.distance(hole) if body.contains(hole) else 0.0) - bore.neck_mm
-        outside = hole.difference(body)
-        if not outside.is_empty and not body.is_empty:
-            # it breaks through: how far it reaches outside tells how much thinner it must be
-            far = shapely.distance(shapely.points(shapely.get_coordinates(outside)), body)
-            spare[k] = -float(far.max()) - bore.neck_mm
-    if spare.min() >= 0.0:
-        return
-    worst = int(np.argmin(spare))
-    station = int(np.argmin(np.abs(wing.station_spans_mm - heights[worst])))
-    short = -2.0 * float(spare[worst])
-    remedy = f"Make it thinner by {short + REMEDY_SPARE_MM:.2f} mm"
-    good = np.flatnonzero(spare >= 0.0)
-    if len(good) and good[0] == 0 and bore.name.startswith(("tube", "duct")):
-        until = heights[np.argmax(spare < 0.0) - 1]
-        remedy += f", or end it at to_mm = {np.floor(until):.0f}"
-    remedy += ", or move it to where the section is thicker"
-    raise DesignError(
-        (bore.name, f"station[{station}]"),
-        f"a bore of {bore.size_text} leaves too little wall at span {heights[worst]:.0f} mm: "
-        f"it needs {bore.neck_mm:.2f} mm to the skin all round and has "
-        f"{max(spare[worst] + bore.neck_mm, 0.0):.2f} mm",
-        remedy,
-    )
-
-
-def refuse_close_bores(bores: Sequence[Bore], webs: Sequence[RibPlane], *, bead_mm: float) -> None:
-    """Raise when a bore comes too close to another, or a web runs along its slit.
-
-    Raises
-    ------
-    DesignError
-        Naming both.
-    """
-    for one, other in combinations(bores, 2):
-        start = max(one.sprout_mm, other.sprout_mm, 0.0)
-        end = min(one.to_mm, other.to_mm)
-        if end <= start:
-            continue
-        z = np.linspace(start, end, 200)
-        aside = np.abs(one.centre_mm(z)[:, 0] - other.centre_mm(z)[:, 0])
-        needed = one.half_width_mm + other.half_width_mm + one.neck_mm
-        worst = int(np.argmin(aside))
-        if aside[worst] < needed:
-            raise DesignError(
-                (one.name, other.name),
-                f"their bores are {aside[worst]:.1f} mm apart along the chord at span {z[worst]:.0f} mm and "
-                f"need {needed:.1f} mm, so that each keeps its own wall and its own slit",
-                f"Move one of them by {needed - aside[worst] + REMEDY_SPARE_MM:.2f} mm along the chord",
-            )
-    least = LEAST_SLIT_GAP_BEADS * bead_mm
-    for bore in bores:
-        for web in webs:
-            start = max(bore.seed_mm, float(web.knots_z_mm[0]), 0.0)
-            end = min(bore.to_mm, float(web.knots_z_mm[-1]))
-            if end <= start:
-                continue
-            z = np.linspace(start, end, 500)
-            apart = np.abs(bore.centre_mm(z)[:, 0] - web.x_mm(z))
-            close = float((apart < least).mean()) * (end - start)
-            if close > LONGEST_CROSSING_MM:
-                raise DesignError(
-                    (bore.name, web.name),
-                    f"the web runs along the slit of the bore, closer than two beads ({least:.2f} mm) "
-                    f"over {close:.0f} mm of span, where the bore already makes a web of its own",
-                    f"Move the web by {least - apart.min() + 0.05:.2f} mm along the chord, "
-                    "or end one where the other begins",
-                )

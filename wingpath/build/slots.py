@@ -132,8 +132,8 @@ def slots_of_planes(
         Slits of those fittings and walls of cut-outs; a rib makes way for one that runs beside it for
         long.
     growing : sequence of Slot
-        Walls that grow sideways from layer to layer; a rib keeps clear of them altogether, or the wall
-        would jump ahead where the rib leaves it.
+        Walls that grow sideways from layer to layer; ribs and webs keep clear of them altogether, or the
+        wall would jump ahead where the rib leaves it.
     start_mm, end_mm : float
         The panel along the span; at its start everything stands on the bed [mm].
     bead_mm, width_mm : float
@@ -163,7 +163,7 @@ def slots_of_planes(
     stands[ribs] &= ~_close_to(beside, x[ribs], z, reach, longest_mm=LONG_CROSSING_MM)
     stands &= ~_crowded([plane.run for plane in planes], x, beside, reach)
     walls = [_line(wall.z_mm, wall.x_mm, z) for wall in growing]
-    stands[ribs] &= ~_close_to(walls, x[ribs], z, reach, longest_mm=0.0)
+    stands &= ~_close_to(walls, x, z, reach, longest_mm=0.0)
     top, low = np.nan_to_num(top), np.nan_to_num(low)
     limit, owner = _limits(keepouts, x, heights)
     allowed = np.minimum(top, limit)

@@ -6,11 +6,16 @@ the lower surface from the nose to the trailing edge, then the upper surface bac
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from wingpath.core.arrays import FloatArray
 
-__all__ = ["lower_surface", "place_outline", "surface_chains", "upper_surface"]
+__all__ = ["Section", "lower_surface", "place_outline", "surface_chains", "upper_surface"]
+
+Section = Callable[[float], FloatArray]
+"""Gives the ring of a body at a height, counter-clockwise, shape (k, 2) [mm]; no points for no body."""
 
 
 def place_outline(

@@ -17,7 +17,7 @@ from wingpath.io.threemf import write_3mf
 __all__ = ["is_output_name", "write_build_files"]
 
 OUTPUT_NAME = re.compile(
-    r"(panel|aileron)-\d+-(left|right)\.(stl|3mf|gcode)|layers\.csv|report\.(json|html)|wing\.step"
+    r"(panel|aileron|cover)-\d+-(left|right)\.(stl|3mf|gcode)|layers\.csv|report\.(json|html)|wing\.step"
 )
 """Names of the files that a build may write; a new build replaces these and no others."""
 

@@ -151,7 +151,9 @@ class _Bay(SpecTable):
 class ServoBaySpec(_Bay):
     """A pocket for a servo, open to the lower skin."""
 
-    frame: Switch = Field(default=False, description="add a printed frame and cover as parts of their own")
+    frame: Switch = Field(
+        default=False, description="add a ledge for a cover, and print the cover as a part of its own"
+    )
 
 
 class PlateBaySpec(_Bay):

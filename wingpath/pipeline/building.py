@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from wingpath.build.continuity import Continuity, judge_layers
+from wingpath.build.covers import cover_solid
 from wingpath.build.layers import layers_of_mesh
 from wingpath.build.solid import PanelSolid, control_surface_solid, panel_solid
 from wingpath.core.errors import InputError
@@ -53,12 +54,13 @@ class WingBuild:
     design: WingDesign
     panels: tuple[PanelResult, ...]
     surfaces: tuple[PanelResult, ...]
+    covers: tuple[PanelResult, ...]
     findings: tuple[Finding, ...]
 
     @property
     def parts(self) -> tuple[PanelResult, ...]:
-        """All printed parts: the panels, then the control surfaces."""
-        return (*self.panels, *self.surfaces)
+        """All printed parts: the panels, then control surfaces, then covers of servo bays."""
+        return (*self.panels, *self.surfaces, *self.covers)
 
     @property
     def hands(self) -> tuple[str, ...]:
@@ -103,16 +105,18 @@ def build_wing(
             partial(control_surface_solid, design.body, a, design.voids.planes, design.cut_settings)
             for a in ailerons
         ),
+        *(partial(cover_solid, design.body, cover) for cover in design.covers),
     ]
     done = StepCounter(2 * len(jobs), progress)
     # the geometry libraries work outside the interpreter's lock, so parts are made side by side
     with ThreadPoolExecutor(max_workers=min(len(jobs), os.cpu_count() or 1)) as pool:
         parts = tuple(pool.map(lambda job: _judged(design, job, done), jobs))
-    panels, surfaces = parts[: len(design.panels)], parts[len(design.panels) :]
+    first, last = len(design.panels), len(parts) - len(design.covers)
+    panels, surfaces, covers = parts[:first], parts[first:last], parts[last:]
     findings = [finding for part in parts for finding in part.findings]
     findings.extend(_design_findings(design, panels))
     progress("done", 1.0)
-    return WingBuild(design, panels, surfaces, sort_findings(findings))
+    return WingBuild(design, panels, surfaces, covers, sort_findings(findings))
 
 
 def _judged(design: WingDesign, make: Callable[[], PanelSolid], done: StepCounter) -> PanelResult:

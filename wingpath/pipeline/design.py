@@ -8,10 +8,13 @@ from pathlib import Path
 
 import numpy as np
 
-from wingpath.build.ailerons import ailerons_from_spec, refuse_cramped_ailerons
-from wingpath.build.bays import Bay, bays_from_spec, refuse_cramped_bays, refuse_cut_bays
+from wingpath.build.aileron_placing import ailerons_from_spec, refuse_cramped_ailerons
+from wingpath.build.bay_placing import bays_from_spec, refuse_cramped_bays, refuse_cut_bays
+from wingpath.build.bays import Bay
+from wingpath.build.bore_room import refuse_close_bores
 from wingpath.build.bores import Bore
-from wingpath.build.fittings import bores_from_spec, pins_from_spec, refuse_close_bores
+from wingpath.build.covers import Cover, covers_of_bays
+from wingpath.build.fittings import bores_from_spec, pins_from_spec
 from wingpath.build.limits import Limits
 from wingpath.build.solid import CutSettings, Voids, WingBody
 from wingpath.build.tip import tip_cap
@@ -48,6 +51,7 @@ class WingDesign:
     filament: FilamentProfile
     voids: Voids
     panels: tuple[PanelRange, ...]
+    covers: tuple[Cover, ...] = ()
 
     @property
     def cut_settings(self) -> CutSettings:
@@ -121,7 +125,7 @@ def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> Win
     ailerons = ailerons_from_spec(spec, wing, body.section, end_mm=tip_base)
     refuse_cramped_ailerons(ailerons, _traces(bores, bays), webs, bead_mm=spec.bead_mm)
     voids = Voids(planes, bores, bays, ailerons)
-    return WingDesign(spec, wing, body, printer, filament, voids, panels)
+    return WingDesign(spec, wing, body, printer, filament, voids, panels, covers_of_bays(bays))
 
 
 def _traces(

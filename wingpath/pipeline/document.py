@@ -45,7 +45,8 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
     spec, wing, settings = design.spec, design.wing, design.spec.print
     panels = [_panel(build, panel) for panel in build.panels]
     surfaces = [_panel(build, surface) for surface in build.surfaces]
-    parts = [*panels, *surfaces]
+    covers = [_panel(build, cover) for cover in build.covers]
+    parts = [*panels, *surfaces, *covers]
     return {
         "document": "wingpath build",
         "format": 1,
@@ -94,6 +95,7 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
         },
         "panels": panels,
         "control_surfaces": surfaces,
+        "covers": covers,
         "half_wing": {
             "path_m": _rounded(sum(part["path_m"] for part in parts)),
             "printed_mass_g": _rounded(sum(part["printed_mass_g"] for part in parts)),
@@ -140,10 +142,9 @@ def _panel(build: WingBuild, panel: PanelResult) -> dict[str, Any]:
 
 def _verdict(build: WingBuild) -> str:
     total = sum(len(part.continuity.layers) for part in build.parts)
-    count, more = len(build.panels), len(build.surfaces)
-    pieces = f"{count} panel{'s' if count != 1 else ''}"
-    if more:
-        pieces += f" and {more} aileron{'s' if more != 1 else ''}"
+    counts = {"panel": len(build.panels), "aileron": len(build.surfaces), "cover": len(build.covers)}
+    named = [f"{count} {name}{'s' if count != 1 else ''}" for name, count in counts.items() if count]
+    pieces = " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)
     errors = count_severities(build.findings)["error"]
     if errors:
         return f"{pieces}, {errors} error{'s' if errors != 1 else ''}: do not print this wing as it is"

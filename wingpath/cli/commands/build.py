@@ -58,6 +58,7 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
 
     show(f"{document['name']}: {document['verdict']}.")
     show()
+    parts = [*document["panels"], *document["control_surfaces"], *document["covers"]]
     head = ("panel", "from", "to mm", "layers", "one bead", "ribs", "path m", "mass g", "footprint mm")
     rows = [
         (
@@ -71,13 +72,11 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
             f"{panel['printed_mass_g']:.1f}",
             f"{panel['footprint_mm'][0]:.0f} x {panel['footprint_mm'][1]:.0f}",
         )
-        for panel in [*document["panels"], *document["control_surfaces"]]
+        for panel in parts
     ]
     for line in table_lines(head, rows):
         show(line)
-    turned = [
-        panel for panel in [*document["panels"], *document["control_surfaces"]] if panel["turn_on_bed_deg"]
-    ]
+    turned = [panel for panel in parts if panel["turn_on_bed_deg"]]
     if turned:
         turns = ", ".join(f"{panel['panel']} by {panel['turn_on_bed_deg']:g} deg" for panel in turned)
         text = f"To fit the bed, turn the left hand anticlockwise, the right hand clockwise: {turns}."

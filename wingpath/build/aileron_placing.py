@@ -1,0 +1,235 @@
+"""Placing ailerons and flaps: what a spec asks for, or a refusal with the smallest change that helps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+
+from wingpath.build.ailerons import Aileron, aileron_section
+from wingpath.core.arrays import FloatArray
+from wingpath.core.errors import DesignError
+from wingpath.geometry.outline import Section, surface_chains
+from wingpath.model.ribs import RibPlane
+from wingpath.model.spec import Spec
+from wingpath.model.wing import Wing
+
+__all__ = ["ailerons_from_spec", "refuse_cramped_ailerons"]
+
+
+STANDING_MM = 4.0
+"""The pointed ends of a surface are cut flat until they are this long: they stand, and hold a bead [mm]."""
+
+END_STEP_MM = 0.25
+"""Steps in which the ends of a surface are sought [mm]."""
+
+LEAST_SURFACE_MM = 10.0
+"""Shortest surface worth printing [mm]."""
+
+LEAST_WALL_BEADS = 2.0
+LONGEST_CROSSING_MM = 6.0
+"""A web or a bore needs two beads beside the bay's wall, except where it crosses it within this span [mm]."""
+
+LEAST_HINGE_BEADS = 4.0
+"""Least thickness at the hinge in bead widths: two beads of skin on either side of the hinge line."""
+
+
+def ailerons_from_spec(spec: Spec, wing: Wing, section: Section, *, end_mm: float) -> tuple[Aileron, ...]:
+    """Return the ailerons of a spec.
+
+    Parameters
+    ----------
+    spec, wing, section
+        What the maker describes, and the ring of the half wing at a height.
+    end_mm : float
+        Where the wing's full section ends: the tip, or the beginning of its cap [mm].
+
+    Raises
+    ------
+    DesignError
+        When an aileron is too thin at its hinge, or its bay runs out of the wing.
+    """
+    ailerons = []
+    for number, given in enumerate(spec.ailerons):
+        name = f"aileron[{number}]"
+        ends = np.array([given.from_mm, given.to_mm])
+        fractions = np.array([given.hinge_fraction, given.end_fraction])
+        x = wing.chord_point_mm(fractions, ends)[:, 0]
+        hinge, half = [], np.zeros(2)
+        for place, z in zip(x, ends, strict=True):
+            low, high = _skins(section, float(place), float(z))
+            hinge.append((place, 0.5 * (low + high), z))
+            _refuse_thin_hinge(name, high - low, float(z), spec)
+        line = np.array(hinge)
+        for z in np.linspace(given.from_mm, given.to_mm, 15):
+            share = (z - ends[0]) / (ends[1] - ends[0])
+            at = line[0] + share * (line[1] - line[0])
+            low, high = _skins(section, float(at[0]), float(z))
+            half = np.maximum(half, [high - at[1], at[1] - low])
+
+        def hinge_x(z: float, end: int, fractions: FloatArray = fractions) -> float:
+            return float(wing.chord_point_mm(float(fractions[end]), z)[0, 0])
+
+        start, end = _reach(line, hinge_x, given.gap_mm, section, end_mm, name)
+        horn = None
+        if given.horn_mm is not None:
+            share = (given.horn_mm - ends[0]) / (ends[1] - ends[0])
+            at_x = float(line[0, 0] + share * (line[1, 0] - line[0, 0])) + given.gap_mm
+            horn = (at_x, _skins(section, at_x, given.horn_mm)[0], given.horn_mm)
+        ailerons.append(
+            _standing(
+                Aileron(
+                    name=name,
+                    number=number + 1,
+                    from_mm=given.from_mm,
+                    to_mm=given.to_mm,
+                    gap_mm=given.gap_mm,
+                    up_deg=given.up_deg,
+                    down_deg=given.down_deg,
+                    hinge=line,
+                    start_mm=start,
+                    end_mm=end,
+                    half_mm=(float(half[0]), float(half[1])),
+                    horn=horn,
+                ),
+                section,
+                spec.bead_mm,
+            )
+        )
+    return tuple(ailerons)
+
+
+def _skins(section: Section, x: float, z: float) -> tuple[float, float]:
+    under, over = surface_chains(section(z))
+    return float(np.interp(x, *under.T)), float(np.interp(x, *over.T))
+
+
+def _refuse_thin_hinge(name: str, thickness: float, z: float, spec: Spec) -> None:
+    least = LEAST_HINGE_BEADS * spec.bead_mm
+    if thickness < least:
+        raise DesignError(
+            (name, f"the section at span {z:.0f} mm"),
+            f"the wing is {thickness:.2f} mm thick at the hinge and needs {least:.2f} mm",
+            f"Move the hinge forward, where it is {least - thickness:.2f} mm thicker, or end it sooner",
+        )
+
+
+def _reach(
+    line: FloatArray,
+    hinge_x: Callable[[float, int], float],
+    gap: float,
+    section: Section,
+    end_mm: float,
+    name: str,
+) -> tuple[float, float]:
+    """Where the bay begins and ends at the trailing edge, and whether it stays inside the wing."""
+    inner, outer = line[0], line[1]
+
+    def taken(z_mm: float, corner_x: float, corner_z: float) -> float:
+        """How much of the chord a sloped end takes at a height [mm]; less than 0 where none."""
+        edge = float(section(z_mm)[:, 0].max())
+        return edge - (corner_x - 0.5 * gap) - abs(z_mm - corner_z)
+
+    def refuse(where: str, at: float, corner: FloatArray, key: str, places: FloatArray, end: int) -> None:
+        cut = taken(at, float(corner[0]), float(corner[2]))
+        if cut <= 0.0:
+            return
+        good = [z for z in places if taken(at, hinge_x(float(z), end), float(z)) <= 0.0]
+        raise DesignError(
+            (name, where),
+            f"its bay widens by 45 degrees towards the trailing edge and takes {cut:.1f} mm of the chord at "
+            f"span {at:.1f} mm",
+            f"Let it {key} = {good[0]:.0f}"
+            if good
+            else "Put its hinge farther aft, let the trailing edge lean less, or leave it out",
+        )
+
+    inboard = np.arange(np.ceil(inner[2]), outer[2] - LEAST_SURFACE_MM)
+    refuse("the root", 0.0, inner, "begin at from_mm", inboard, 0)
+    outboard = np.arange(np.floor(outer[2]), inner[2] + LEAST_SURFACE_MM, -1.0)
+    refuse("the tip", end_mm, outer, "end at to_mm", outboard, 1)
+    ends = []
+    for far, corner in ((0.0, inner), (end_mm, outer)):
+        z = np.linspace(far, corner[2], max(3, int(np.ceil(abs(corner[2] - far) / END_STEP_MM))))
+        whole = [at for at in z if taken(float(at), float(corner[0]), float(corner[2])) <= 0.0]
+        ends.append(float(whole[-1]))
+    return ends[0], ends[1]
+
+
+def _standing(aileron: Aileron, section: Section, bead_mm: float) -> Aileron:
+    """Cut both pointed ends flat where they are long enough to stand on and to hold a bead.
+
+    Raises
+    ------
+    DesignError
+        When nothing worth printing is left between them.
+    """
+    heights = np.arange(aileron.start_mm, aileron.end_mm, END_STEP_MM)
+    lengths = np.zeros(len(heights))
+    for index, z in enumerate(heights):
+        ring = aileron_section(aileron, section, float(z))
+        if len(ring) and not shapely.Polygon(ring).buffer(-0.75 * bead_mm).is_empty:
+            lengths[index] = np.ptp(ring[:, 0])
+    long = np.flatnonzero(lengths > STANDING_MM)
+    if not len(long) or heights[long[-1]] - heights[long[0]] < LEAST_SURFACE_MM:
+        raise DesignError(
+            (f"{aileron.name}.from_mm", f"{aileron.name}.to_mm"),
+            "nothing is left of the surface between its sloped ends",
+            f"Make it longer by {LEAST_SURFACE_MM + lengths.max():.0f} mm",
+        )
+    return replace(aileron, start_mm=float(heights[long[0]]), end_mm=float(heights[long[-1]]))
+
+
+def refuse_cramped_ailerons(
+    ailerons: Sequence[Aileron],
+    traces: Sequence[tuple[str, Callable[[FloatArray], FloatArray], float, float, float]],
+    webs: Sequence[RibPlane],
+    *,
+    bead_mm: float,
+) -> None:
+    """Raise when something else in the wing meets an aileron's bay.
+
+    Parameters
+    ----------
+    ailerons : sequence of Aileron
+        The control surfaces.
+    traces : sequence of (name, x of z, half width, from, to)
+        Closed fittings and bays as strips on the planform [mm].
+    webs : sequence of RibPlane
+        Spar webs, which may end at the bay but not run along its wall.
+    bead_mm : float
+        Bead width [mm].
+
+    Raises
+    ------
+    DesignError
+        Naming both, and how far one has to move.
+    """
+    least = LEAST_WALL_BEADS * bead_mm
+    for aileron in ailerons:
+        for name, x_of, half, start, end in traces:
+            # the slopes reach farther along the span than the surface, which is cut flat to stand on
+            z = np.linspace(max(start, 0.0), end, 400)
+            room = np.array([aileron.wall_mm(float(at)) for at in z]) - x_of(z) - half
+            if room.min() < least:
+                raise DesignError(
+                    (name, aileron.name),
+                    f"they come within {max(float(room.min()), 0.0):.2f} mm of each other at span "
+                    f"{z[np.argmin(room)]:.0f} mm and need {least:.2f} mm",
+                    f"Move one of them by {least - float(room.min()) + 0.01:.2f} mm along the chord",
+                )
+        for web in webs:
+            start, end = float(web.knots_z_mm[0]), float(web.knots_z_mm[-1])
+            z = np.linspace(max(start, aileron.from_mm), min(end, aileron.to_mm), 200)
+            if z[0] >= z[-1]:
+                continue
+            apart = np.abs(np.array([aileron.hinge_mm(float(at))[0] for at in z]) - web.x_mm(z))
+            close = float((apart < least + aileron.gap_mm).mean()) * float(z[-1] - z[0])
+            if close > LONGEST_CROSSING_MM:
+                raise DesignError(
+                    (web.name, aileron.name),
+                    f"the web runs along the hinge over {close:.0f} mm of span, where the bay has a wall",
+                    f"Move the web by {least + aileron.gap_mm - float(apart.min()) + 0.05:.2f} mm",
+                )

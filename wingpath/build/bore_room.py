@@ -1,0 +1,117 @@
+"""Room for bores: the walls they need to the skin, to each other and to webs, or a refusal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+import numpy as np
+import shapely
+import shapely.affinity
+
+from wingpath.build.bores import Bore
+from wingpath.core.errors import DesignError
+from wingpath.geometry.outline import Section
+from wingpath.model.ribs import RibPlane
+from wingpath.model.wing import Wing
+
+__all__ = ["refuse_close_bores", "refuse_thin_walls"]
+
+
+REMEDY_SPARE_MM = 0.05
+"""Added to a suggested change, so that it still helps after rounding [mm]."""
+
+CHECK_STEP_MM = 2.0
+"""Walls of a bore are checked at this distance along the span [mm]."""
+
+LEAST_SLIT_GAP_BEADS = 2.0
+"""A web beside a slit needs two beads between them, as two webs do."""
+
+LONGEST_CROSSING_MM = 6.0
+"""A web may cross a slit if they are closer than that over no more than this stretch of span [mm]."""
+
+
+def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
+    """Raise when a bore does not leave one neck of solid to the skin all along.
+
+    Raises
+    ------
+    DesignError
+        Naming the bore and the station where it is tightest.
+    """
+    count = max(3, int(np.ceil((bore.to_mm - bore.from_mm) / CHECK_STEP_MM)))
+    heights = np.linspace(bore.from_mm, bore.to_mm, count)
+    shape = shapely.Polygon(bore.ring(bore.radius_mm))
+    spare = np.empty(count)
+    for k, z in enumerate(heights):
+        ring = section(float(z))
+        hole = shapely.affinity.translate(shape, *bore.centre_mm(float(z)))
+        body = shapely.Polygon(ring) if len(ring) >= 3 else shapely.Polygon()
+        spare[k] = (body.exterior.distance(hole) if body.contains(hole) else 0.0) - bore.neck_mm
+        outside = hole.difference(body)
+        if not outside.is_empty and not body.is_empty:
+            # it breaks through: how far it reaches outside tells how much thinner it must be
+            far = shapely.distance(shapely.points(shapely.get_coordinates(outside)), body)
+            spare[k] = -float(far.max()) - bore.neck_mm
+    if spare.min() >= 0.0:
+        return
+    worst = int(np.argmin(spare))
+    station = int(np.argmin(np.abs(wing.station_spans_mm - heights[worst])))
+    short = -2.0 * float(spare[worst])
+    remedy = f"Make it thinner by {short + REMEDY_SPARE_MM:.2f} mm"
+    good = np.flatnonzero(spare >= 0.0)
+    if len(good) and good[0] == 0 and bore.name.startswith(("tube", "duct")):
+        until = heights[np.argmax(spare < 0.0) - 1]
+        remedy += f", or end it at to_mm = {np.floor(until):.0f}"
+    remedy += ", or move it to where the section is thicker"
+    raise DesignError(
+        (bore.name, f"station[{station}]"),
+        f"a bore of {bore.size_text} leaves too little wall at span {heights[worst]:.0f} mm: "
+        f"it needs {bore.neck_mm:.2f} mm to the skin all round and has "
+        f"{max(spare[worst] + bore.neck_mm, 0.0):.2f} mm",
+        remedy,
+    )
+
+
+def refuse_close_bores(bores: Sequence[Bore], webs: Sequence[RibPlane], *, bead_mm: float) -> None:
+    """Raise when a bore comes too close to another, or a web runs along its slit.
+
+    Raises
+    ------
+    DesignError
+        Naming both.
+    """
+    for one, other in combinations(bores, 2):
+        start = max(one.sprout_mm, other.sprout_mm, 0.0)
+        end = min(one.to_mm, other.to_mm)
+        if end <= start:
+            continue
+        z = np.linspace(start, end, 200)
+        aside = np.abs(one.centre_mm(z)[:, 0] - other.centre_mm(z)[:, 0])
+        needed = one.half_width_mm + other.half_width_mm + one.neck_mm
+        worst = int(np.argmin(aside))
+        if aside[worst] < needed:
+            raise DesignError(
+                (one.name, other.name),
+                f"their bores are {aside[worst]:.1f} mm apart along the chord at span {z[worst]:.0f} mm and "
+                f"need {needed:.1f} mm, so that each keeps its own wall and its own slit",
+                f"Move one of them by {needed - aside[worst] + REMEDY_SPARE_MM:.2f} mm along the chord",
+            )
+    least = LEAST_SLIT_GAP_BEADS * bead_mm
+    for bore in bores:
+        for web in webs:
+            start = max(bore.seed_mm, float(web.knots_z_mm[0]), 0.0)
+            end = min(bore.to_mm, float(web.knots_z_mm[-1]))
+            if end <= start:
+                continue
+            z = np.linspace(start, end, 500)
+            apart = np.abs(bore.centre_mm(z)[:, 0] - web.x_mm(z))
+            close = float((apart < least).mean()) * (end - start)
+            if close > LONGEST_CROSSING_MM:
+                raise DesignError(
+                    (bore.name, web.name),
+                    f"the web runs along the slit of the bore, closer than two beads ({least:.2f} mm) "
+                    f"over {close:.0f} mm of span, where the bore already makes a web of its own",
+                    f"Move the web by {least - apart.min() + 0.05:.2f} mm along the chord, "
+                    "or end one where the other begins",
+                )
