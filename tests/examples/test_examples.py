@@ -196,7 +196,7 @@ def block(language: str) -> str:
 def test_the_readme_shows_what_the_demo_says(example: Callable[[str], Built]) -> None:
     document = example("osier-1240").document
     shown = block("text")
-    assert shown.startswith(f"{document['name']}: {document['verdict']}.")
+    assert " ".join(shown.split()).startswith(f"{document['name']}: {document['verdict']}.")
     for panel in document["panels"]:
         row = next(line.split() for line in shown.splitlines() if line.startswith(panel["panel"]))
         assert row[3] == f"{panel['layers']}"

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from wingpath.build.ailerons import Aileron, aileron_section
+from wingpath.build.ailerons import Aileron, aileron_planes, aileron_section
 from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import DesignError
 from wingpath.geometry.outline import Section, surface_chains
@@ -166,20 +166,26 @@ def _standing(aileron: Aileron, section: Section, bead_mm: float) -> Aileron:
     DesignError
         When nothing worth printing is left between them.
     """
+    planes = aileron_planes(aileron)
     heights = np.arange(aileron.start_mm, aileron.end_mm, END_STEP_MM)
     lengths = np.zeros(len(heights))
-    for index, z in enumerate(heights):
-        ring = aileron_section(aileron, section, float(z))
+
+    def long_enough(index: int) -> bool:
+        ring = aileron_section(planes, section, float(heights[index]))
         if len(ring) and not shapely.Polygon(ring).buffer(-0.75 * bead_mm).is_empty:
             lengths[index] = np.ptp(ring[:, 0])
-    long = np.flatnonzero(lengths > STANDING_MM)
-    if not len(long) or heights[long[-1]] - heights[long[0]] < LEAST_SURFACE_MM:
+        return bool(lengths[index] > STANDING_MM)
+
+    # from both ends inward: what lies between them is long enough
+    first = next((index for index in range(len(heights)) if long_enough(index)), None)
+    last = next((index for index in reversed(range(len(heights))) if long_enough(index)), None)
+    if first is None or last is None or heights[last] - heights[first] < LEAST_SURFACE_MM:
         raise DesignError(
             (f"{aileron.name}.from_mm", f"{aileron.name}.to_mm"),
             "nothing is left of the surface between its sloped ends",
             f"Make it longer by {LEAST_SURFACE_MM + lengths.max():.0f} mm",
         )
-    return replace(aileron, start_mm=float(heights[long[0]]), end_mm=float(heights[long[-1]]))
+    return replace(aileron, start_mm=float(heights[first]), end_mm=float(heights[last]))
 
 
 def refuse_cramped_ailerons(

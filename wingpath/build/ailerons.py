@@ -8,6 +8,7 @@ trailing edge: the walls that close bay and surface then print by themselves. Ev
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -139,11 +140,12 @@ def _free_angle(bevel_deg: float, half_mm: float, gap_mm: float) -> float:
     return float(np.rad2deg(brentq(room, bevel, 0.5 * np.pi)))
 
 
-def aileron_planes(aileron: Aileron) -> tuple[tuple[str, FloatArray, float], ...]:
-    """Return the planes that cut the surface out of the wing: name, inward normal, offset.
+Plane = tuple[str, FloatArray, float]
+"""Name, inward normal, offset: what is kept has ``normal . point >= offset``."""
 
-    What is kept has ``normal . point >= offset``. Upper and lower bevel, both sloped ends, the flat base.
-    """
+
+def aileron_planes(aileron: Aileron) -> tuple[Plane, ...]:
+    """Return the planes that cut the surface out: upper and lower bevel, both sloped ends, the flat base."""
     (x0, y0, z0), (x1, y1, z1) = aileron.hinge
     along = np.array([x1 - x0, y1 - y0, z1 - z0])
     apex = np.array([x0 + 0.5 * aileron.gap_mm, y0, z0])
@@ -169,13 +171,23 @@ def aileron_planes(aileron: Aileron) -> tuple[tuple[str, FloatArray, float], ...
     return tuple(planes)
 
 
-def aileron_section(aileron: Aileron, section: Section, z_mm: float) -> FloatArray:
-    """Return the ring of the surface at height `z_mm`, counter-clockwise, shape (k, 2) [mm]."""
+def aileron_section(planes: Sequence[Plane], section: Section, z_mm: float) -> FloatArray:
+    """Return the ring of a surface at height `z_mm`, counter-clockwise, shape (k, 2) [mm].
+
+    Parameters
+    ----------
+    planes : sequence of (name, normal, offset)
+        Of the surface, see :func:`aileron_planes`.
+    section : callable
+        Ring of the whole half wing at a height [mm].
+    z_mm : float
+        Height [mm].
+    """
     ring = section(z_mm)
     if len(ring) < 3:
         return np.empty((0, 2))
-    region = shapely.Polygon(ring)
-    for _, normal, offset in aileron_planes(aileron):
+    wedge = shapely.box(-FAR_MM, -FAR_MM, FAR_MM, FAR_MM)
+    for _, normal, offset in planes:
         nx, ny = float(normal[0]), float(normal[1])
         rest = offset - float(normal[2]) * z_mm
         size = np.hypot(nx, ny)
@@ -191,7 +203,8 @@ def aileron_section(aileron: Aileron, section: Section, z_mm: float) -> FloatArr
             foot + FAR_MM * across + FAR_MM * inward,
             foot - FAR_MM * across + FAR_MM * inward,
         ]
-        region = region.intersection(shapely.Polygon(corners))
+        wedge = wedge.intersection(shapely.Polygon(corners))
+    region = shapely.Polygon(ring).intersection(wedge)
     parts = [part for part in shapely.get_parts(region) if part.geom_type == "Polygon" and part.area > 0]
     if not parts:
         return np.empty((0, 2))

@@ -184,13 +184,14 @@ def control_surface_solid(
     numbers = SurfaceNumbers()
     panel = PanelRange(aileron.number, aileron.start_mm, aileron.end_mm, "aileron")
     outer = body_mesh(body, panel.start_mm - 1.0 if panel.start_mm > 1.0 else 0.0, panel.end_mm, numbers)
+    planes_of_surface = aileron_planes(aileron)
     solid = trim_by_planes(
         to_solid(outer),
-        [(normal, offset, numbers.new(name)) for name, normal, offset in aileron_planes(aileron)],
+        [(normal, offset, numbers.new(name)) for name, normal, offset in planes_of_surface],
     )
 
     def section(z_mm: float) -> FloatArray:
-        return aileron_section(aileron, body.section, z_mm)
+        return aileron_section(planes_of_surface, body.section, z_mm)
 
     count = max(3, int(np.ceil(panel.height_mm / SURFACE_ROW_STEP_MM)))
     rows = np.linspace(panel.start_mm + 1e-4, panel.end_mm - 1e-4, count)

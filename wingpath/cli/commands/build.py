@@ -56,15 +56,15 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
 
     from wingpath.cli.console import WIDTH, finding_lines, show, table_lines
 
-    show(f"{document['name']}: {document['verdict']}.")
+    show(textwrap.fill(f"{document['name']}: {document['verdict']}.", WIDTH))
     show()
     parts = [*document["panels"], *document["control_surfaces"], *document["covers"]]
     head = ("panel", "from", "to mm", "layers", "one bead", "ribs", "path m", "mass g", "footprint mm")
     rows = [
         (
             panel["panel"],
-            f"{panel['from_mm']:g}",
-            f"{panel['to_mm']:g}",
+            f"{round(panel['from_mm'], 1):g}",
+            f"{round(panel['to_mm'], 1):g}",
             f"{panel['layers']}",
             "all" if panel["proven"] else "NO",
             f"{panel['ribs']}",
@@ -80,7 +80,7 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
     if turned:
         turns = ", ".join(f"{panel['panel']} by {panel['turn_on_bed_deg']:g} deg" for panel in turned)
         text = f"To fit the bed, turn the left hand anticlockwise, the right hand clockwise: {turns}."
-        show("\n".join(textwrap.wrap(text, WIDTH)))
+        show(textwrap.fill(text, WIDTH))
     half = document["half_wing"]
     show(
         f"One half wing: {half['printed_mass_g']:.1f} g printed, {half['path_m']:.0f} m of bead (estimates)."
