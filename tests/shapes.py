@@ -10,6 +10,7 @@ import shapely
 
 from wingpath.build.layers import Layers, layers_of_mesh
 from wingpath.geometry.mesh import Mesh
+from wingpath.model.wing import Wing
 
 BEAD_MM, LAYER_MM = 0.45, 0.25
 """Bead and layer of the tests' solids: the defaults of a spec [mm]."""
@@ -80,3 +81,12 @@ def slotted_box(
     for x, width, depth in slots:
         region -= shapely.box(x - 0.5 * width, -1.0, x + 0.5 * width, depth)
     return region
+
+
+def skin_lean(wing: Wing) -> float:
+    """Greatest lean of the skin as a tangent: how far a point lies outside the section a millimetre below."""
+    worst = 0.0
+    for z in np.arange(0.0, wing.semi_span_mm - 1.0, 1.0):
+        low, high = wing.loops([z, z + 1.0])
+        worst = max(worst, float(shapely.distance(shapely.linearrings(low), shapely.points(high)).max()))
+    return worst

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import event, given, note, settings
 from hypothesis import strategies as st
+from shapes import skin_lean
 
 from wingpath import InputError, WingBuild, build_wing, spec_from_dict
 from wingpath.io.spec_toml import dump_spec
@@ -22,10 +23,14 @@ EXAMPLES = 400 if os.environ.get("HYPOTHESIS_PROFILE") == "thorough" else 15
 STEPS = 4000
 """Values are drawn as one of so many steps of their range, which spreads them evenly over it."""
 
-SECTIONS = ("naca0012", "naca2412", "naca4415", "naca0018", "naca23015", "naca2409")
+FAMILIES = ("naca00", "naca24", "naca44", "naca230", "naca64")
 
-BED = {"bed_x_mm": 600.0, "bed_y_mm": 600.0, "height_mm": 600.0}
+BED = {"bed_x_mm": 800.0, "bed_y_mm": 800.0, "height_mm": 800.0}
 """Large enough for everything drawn here: whether a panel fits a printer is another test's matter."""
+
+
+Shape = tuple[float, float, float]
+"""Of a station: place along the span, chord, leading edge [mm]."""
 
 
 def number(low: float, high: float) -> st.SearchStrategy[float]:
@@ -37,39 +42,61 @@ def chance(draw: st.DrawFn, one_in: int) -> bool:
     return bool(draw(st.integers(1, one_in)) == 1)
 
 
+def _tapered(draw: st.DrawFn, span: float, chord: float) -> tuple[Shape, ...]:
+    # both edges lean by less than 45 degrees, so that the skin itself never hangs
+    lead = draw(number(-0.5, 0.8)) * span
+    trail = chord + draw(number(-0.6, 0.6)) * span
+    return (0.0, chord, 0.0), (span, float(np.clip(trail - lead, 0.45 * chord, chord)), lead)
+
+
+def _swept(draw: st.DrawFn, span: float, chord: float) -> tuple[Shape, ...]:
+    lean = float(np.tan(np.deg2rad(draw(number(-55.0, 55.0)))))
+    return (0.0, chord, 0.0), (span, chord * draw(number(0.7, 1.0)), lean * span)
+
+
+def _crescent(draw: st.DrawFn, span: float, chord: float) -> tuple[Shape, ...]:
+    shapes = []
+    for share in np.linspace(0.0, 1.0, draw(st.integers(5, 9))):
+        own = chord * float(np.sqrt(1.0 - (0.9 * share) ** 2))
+        shapes.append((share * span, own, 0.5 * (chord - own) + 0.3 * span * share**2))
+    return tuple(shapes)
+
+
 @st.composite
 def fitted_wings(draw: st.DrawFn) -> dict[str, Any]:
     """Draw a short wing with a few fittings, most of them where a builder would put them."""
     span = draw(number(80.0, 160.0))
-    chord = draw(number(90.0, 260.0))
-    # both edges lean by less than 45 degrees, so that the skin itself never hangs
-    lead = round(draw(number(-0.5, 0.8)) * span, 2)
-    trail = chord + draw(number(-0.6, 0.6)) * span
-    outer = round(float(np.clip(trail - lead, 0.45 * chord, chord)), 2)
-    bead = draw(number(0.4, 0.6))
+    chord = draw(st.one_of(number(90.0, 260.0), number(40.0, 450.0)))
+    planform = draw(st.sampled_from([_tapered, _tapered, _swept, _crescent]))
+    shapes = planform(draw, span, chord)
+    outer = shapes[-1][1]
+    family = draw(st.sampled_from(FAMILIES))
+    root, tip = draw(st.integers(6, 18)), draw(st.integers(6, 18))
+    twist = draw(number(-4.0, 2.0))
+    bead = draw(number(0.35, 0.9))
     data: dict[str, Any] = {
         "station": [
-            {"span_mm": 0.0, "chord_mm": chord, "airfoil": draw(st.sampled_from(SECTIONS))},
             {
-                "span_mm": span,
-                "chord_mm": outer,
-                "leading_edge_mm": lead,
-                "twist_deg": draw(number(-3.0, 1.0)),
-                "airfoil": draw(st.sampled_from(SECTIONS)),
-            },
+                "span_mm": round(place, 2),
+                "chord_mm": round(max(own, 40.0), 2),
+                "leading_edge_mm": round(lead, 2),
+                "twist_deg": round(twist * place / span, 2),
+                "airfoil": f"{family}{round(root + (tip - root) * place / span):02d}",
+            }
+            for place, own, lead in shapes
         ],
         "wing": {"tip": draw(st.sampled_from(["closed", "open"]))},
         "ribs": {
             "run": draw(st.sampled_from(["both", "both", "aft", "forward", "none"])),
-            "pitch_mm": draw(number(22.0, 60.0)),
+            "pitch_mm": draw(number(max(18.0, chord / 8.0), 70.0)),
             "angle_deg": draw(number(30.0, 45.0)),
         },
         # the stock filament at the stock setting bridges 22 per cent of a bead
         "slots": {"width_mm": round(0.14 * bead, 3)},
-        "print": {"bead_mm": bead, "layer_mm": 0.3},
+        "print": {"bead_mm": bead, "layer_mm": round(bead * draw(number(0.45, 0.75)), 3)},
         "printer": BED,
     }
-    room = 0.12 * min(chord, outer)
+    room = 0.01 * min(root, tip) * min(chord, outer)
     for kind in draw(st.sets(st.sampled_from(sorted(FITTINGS)), min_size=1, max_size=4)):
         FITTINGS[kind](draw, data, span, room)
     if "pin" in data or chance(draw, 4):
@@ -202,7 +229,10 @@ def judge(build: WingBuild) -> list[str]:
         if len(odd):
             where = f"layers {odd[0] + 1} to {odd[-1] + 1}"
             wrong.append(f"{part.name}, {where}: without exactly one contour and one ring")
-    return wrong + [str(finding) for finding in build.findings if finding.severity == "error"]
+    # a skin that hangs was asked for, and is said
+    allowed = {"airborne", "long-step"} if skin_lean(build.design.wing) > 0.95 else set()
+    errors = [one for one in build.findings if one.severity == "error" and one.code not in allowed]
+    return wrong + [str(finding) for finding in errors]
 
 
 @pytest.mark.slow

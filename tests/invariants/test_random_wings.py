@@ -12,14 +12,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-import shapely
 from hypothesis import given, note, settings
 from hypothesis import strategies as st
+from shapes import skin_lean
 
 from wingpath import InputError, WingBuild, build_wing, spec_from_dict, write_build
 from wingpath.build.layers import layers_of_mesh
 from wingpath.io.spec_toml import dump_spec
-from wingpath.model.wing import Wing
 
 EXAMPLES = 400 if os.environ.get("HYPOTHESIS_PROFILE") == "thorough" else 25
 """Each example is a build of about half a second; several hundred are a matter of minutes."""
@@ -132,15 +131,6 @@ def _tube(draw: st.DrawFn, span: float, stations: list[dict[str, Any]]) -> dict[
 def _stretch(draw: st.DrawFn, span: float) -> dict[str, float]:
     start = draw(st.one_of(st.just(0.0), number(0.0, 0.7 * span)))
     return {"from_mm": start, "to_mm": round(draw(number(start + 5.0, span)), 2)}
-
-
-def skin_lean(wing: Wing) -> float:
-    """Greatest lean of the skin as a tangent: how far a point lies outside the section a millimetre below."""
-    worst = 0.0
-    for z in np.arange(0.0, wing.semi_span_mm - 1.0, 1.0):
-        low, high = wing.loops([z, z + 1.0])
-        worst = max(worst, float(shapely.distance(shapely.linearrings(low), shapely.points(high)).max()))
-    return worst
 
 
 def judge(build: WingBuild) -> list[str]:
