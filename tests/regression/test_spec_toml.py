@@ -1,12 +1,12 @@
 """Reading and writing TOML: odd files give a clear message, never a traceback."""
 
-import time
 from pathlib import Path
 
 import pytest
+from bombs import BOMBS
 
 from wingpath.core.errors import FileAccessError, SpecError
-from wingpath.io.spec_toml import MOST_BYTES, dump_spec, dump_toml, load_spec, parse_toml
+from wingpath.io.spec_toml import dump_spec, dump_toml, load_spec, parse_toml
 from wingpath.io.starter import starter_spec
 from wingpath.model.spec import Spec, spec_from_dict
 
@@ -88,35 +88,12 @@ def test_missing_file_and_folder(tmp_path: Path) -> None:
         load_spec("x" * 5000)
 
 
-BOMBS = {
-    "ten-megabytes": lambda: b'name = "' + b"x" * 10_000_000 + b'"\n',
-    "just-too-large": lambda: b"#" * (MOST_BYTES + 1),
-    "deep-lists": lambda: b"a = " + b"[" * 400_000,
-    "deep-tables": lambda: b"a = " + b"{a=" * 200_000,
-    "long-dotted-key": lambda: b".".join([b"a"] * 400_000) + b" = 1\n",
-    "long-dotted-header": lambda: b"[" + b" . ".join([b'"a"'] * 200_000) + b"]\n",
-    "long-number": lambda: b"a = " + b"9" * 900_000 + b"\n",
-    "many-keys": lambda: b"".join(b"k%d=1\n" % number for number in range(90_000)),
-    "many-stations": lambda: b"[[station]]\n" * 80_000,
-    "many-ailerons": lambda: (
-        SPEC.encode()
-        + b"[[aileron]]\nfrom_mm=1\nto_mm=2\nhinge_fraction=.7\n".replace(b".7", b"0.7") * 15_000
-    ),
-    "many-dots": lambda: b"name = '" + b"." * 900_000 + b"'\n",
-    "many-spaces": lambda: b"name = '" + b". " * 450_000 + b"'\n",
-    "many-quotes": lambda: b"# " + b".\"'" * 300_000 + b"\n",
-    "nothing": lambda: b"",
-    "nulls": lambda: b"\0" * 1000,
-}
-
-
 @pytest.mark.parametrize("bomb", BOMBS)
-def test_hostile_files_are_refused_soon(tmp_path: Path, bomb: str) -> None:
+def test_hostile_files_are_refused_in_few_words(tmp_path: Path, bomb: str) -> None:
+    # how long that takes is a matter for benchmarks/bench_hostile_specs.py
     path = written(tmp_path, BOMBS[bomb]())
-    start = time.process_time()
     with pytest.raises(SpecError) as caught:
         load_spec(path)
-    assert time.process_time() - start < 2.0
     assert len(str(caught.value)) < 100_000
 
 
