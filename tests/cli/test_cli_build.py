@@ -130,6 +130,60 @@ def test_people_read_the_verdict_the_table_and_the_caution(cli: Any, small: Any,
     assert max(map(len, ran.out.replace(str(tmp_path), "").splitlines())) <= 80
 
 
+FITTED = """
+[[station]]
+span_mm = 0
+chord_mm = 160
+airfoil = "naca2414"
+[[station]]
+span_mm = 140
+chord_mm = 160
+airfoil = "naca2414"
+[wing]
+tip = "open"
+[ribs]
+run = "none"
+[panels]
+joints_mm = [120]
+[[tab]]
+thickness_mm = 3
+width_mm = 18
+depth_mm = 25
+chord_fraction = 0.6
+hole_mm = 3
+hole_from_root_mm = 10
+[[aileron]]
+from_mm = 48
+to_mm = 72
+hinge_fraction = 0.75
+up_deg = 25
+down_deg = 15
+horn_mm = 60
+"""
+
+
+def test_people_read_where_to_drill_to_hinge_and_to_glue(cli: Any, spec_file: Any, tmp_path: Path) -> None:
+    ran = cli("build", spec_file(FITTED), "-o", tmp_path / "out")
+    assert ran.status == 0
+    said = " ".join(ran.out.split())
+    report = json.loads((tmp_path / "out" / "report.json").read_text())["fittings"]
+    (surface,), (joint,) = report["control_surfaces"], report["joints"]
+    free = (surface["free_up_deg"], surface["free_down_deg"])
+    # the wedge leans back by the wanted travel and the gap lets it go farther
+    assert free[0] > 25.0
+    assert free[1] > 15.0
+    assert (
+        f"turns {free[0]:.0f} deg up and {free[1]:.0f} deg down before it touches (wanted 25 and 15)" in said
+    )
+    # the hinge lies at 120 mm, the horn one gap of a millimetre behind it
+    assert "horn at span 60, 121.0 mm behind the root's leading edge" in said
+    assert "tab[0]: drill 3 mm at 10 mm from the root, 96.0 mm behind the root's leading edge" in said
+    # once round the section, which is 14 per cent thick: a little over two chords, less the bead's corners
+    assert 2.0 * 160.0 < joint["glue_line_mm"] < 2.2 * 160.0
+    assert joint["glue_area_mm2"] == pytest.approx(0.45 * joint["glue_line_mm"], rel=1e-4)
+    assert f"Joint at 120 mm: glue line {joint['glue_line_mm']:.0f} mm long" in said
+
+
 def test_notes_are_counted_unless_asked_for(cli: Any, small: Any, tmp_path: Path) -> None:
     ran = cli("build", small.spec, "-o", tmp_path / "again")
     assert "notes, shown with --notes" in ran.out

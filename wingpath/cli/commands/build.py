@@ -85,6 +85,8 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
     show(
         f"One half wing: {half['printed_mass_g']:.1f} g printed, {half['path_m']:.0f} m of bead (estimates)."
     )
+    for line in _fitting_lines(document["fittings"]):
+        show(textwrap.fill(line, WIDTH, subsequent_indent="    "))
     lines = finding_lines(made.findings, notes=notes)
     if lines:
         show()
@@ -95,3 +97,29 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
     show(f"Wrote {count} files for the {hands} hand to {folder}")
     show("Estimates until proof-loaded. Hot nozzle, fumes, carbon dust: see the cautions")
     show("in report.json. Next: print one panel and weigh it.")
+
+
+def _fitting_lines(fittings: dict[str, Any]) -> list[str]:
+    """Say what a builder needs at the bench: hinges, holes to drill, glue lines."""
+    lines = []
+    for surface in fittings["control_surfaces"]:
+        line = (
+            f"{surface['part']} turns {surface['free_up_deg']:.0f} deg up and "
+            f"{surface['free_down_deg']:.0f} deg down before it touches "
+            f"(wanted {surface['wanted_up_deg']:g} and {surface['wanted_down_deg']:g})"
+        )
+        if surface["horn_mm"] is not None:
+            x, _, z = surface["horn_mm"]
+            line += f"; horn at span {z:g}, {x:.1f} mm behind the root's leading edge"
+        lines.append(f"{line}.")
+    lines += [
+        f"{hole['name']}: drill {hole['hole_mm']:g} mm at {hole['span_mm']:g} mm from the root, "
+        f"{hole['x_mm']:.1f} mm behind the root's leading edge."
+        for hole in fittings["tab_holes"]
+    ]
+    lines += [
+        f"Joint at {joint['span_mm']:g} mm: glue line {joint['glue_line_mm']:.0f} mm long, "
+        f"{joint['glue_area_mm2']:.0f} mm2."
+        for joint in fittings["joints"]
+    ]
+    return lines
