@@ -38,6 +38,7 @@ def test_a_bored_box_has_the_volume_that_the_exact_kernel_gives(lean: float) -> 
     from OCP.GProp import GProp_GProps
 
     bore = Bore(
+        kind="tube",
         name="bore",
         radius_mm=4.0,
         neck_mm=0.8,

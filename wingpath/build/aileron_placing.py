@@ -9,10 +9,12 @@ import numpy as np
 import shapely
 
 from wingpath.build.ailerons import Aileron, aileron_planes, aileron_section
+from wingpath.build.bays import Bay
+from wingpath.build.bores import Bore
 from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import DesignError
 from wingpath.geometry.outline import Section, surface_chains
-from wingpath.model.ribs import RibPlane
+from wingpath.model.ribs import LEAST_GAP_BEADS, LONGEST_CROSSING_MM, RibPlane
 from wingpath.model.spec import Spec
 from wingpath.model.wing import Wing
 
@@ -28,9 +30,8 @@ END_STEP_MM = 0.25
 LEAST_SURFACE_MM = 10.0
 """Shortest surface worth printing [mm]."""
 
-LEAST_WALL_BEADS = 2.0
-LONGEST_CROSSING_MM = 6.0
-"""A web or a bore needs two beads beside the bay's wall, except where it crosses it within this span [mm]."""
+PLACES = 400
+"""Places along the span at which a fitting is held against the bay."""
 
 LEAST_HINGE_BEADS = 4.0
 """Least thickness at the hinge in bead widths: two beads of skin on either side of the hinge line."""
@@ -190,52 +191,47 @@ def _standing(aileron: Aileron, section: Section, bead_mm: float) -> Aileron:
 
 def refuse_cramped_ailerons(
     ailerons: Sequence[Aileron],
-    traces: Sequence[tuple[str, Callable[[FloatArray], FloatArray], float, float, float]],
+    bores: Sequence[Bore],
+    bays: Sequence[Bay],
     webs: Sequence[RibPlane],
     *,
     bead_mm: float,
 ) -> None:
-    """Raise when something else in the wing meets an aileron's bay.
-
-    Parameters
-    ----------
-    ailerons : sequence of Aileron
-        The control surfaces.
-    traces : sequence of (name, x of z, half width, from, to)
-        Closed fittings and bays as strips on the planform [mm].
-    webs : sequence of RibPlane
-        Spar webs, which may end at the bay but not run along its wall.
-    bead_mm : float
-        Bead width [mm].
+    """Raise when something else in the wing meets an aileron's bay, or a web runs along its hinge.
 
     Raises
     ------
     DesignError
         Naming both, and how far one has to move.
     """
-    least = LEAST_WALL_BEADS * bead_mm
+    least = LEAST_GAP_BEADS * bead_mm
     for aileron in ailerons:
-        for name, x_of, half, start, end in traces:
-            # the slopes reach farther along the span than the surface, which is cut flat to stand on
-            z = np.linspace(max(start, 0.0), end, 400)
-            room = np.array([aileron.wall_mm(float(at)) for at in z]) - x_of(z) - half
-            if room.min() < least:
-                raise DesignError(
-                    (name, aileron.name),
-                    f"they come within {max(float(room.min()), 0.0):.2f} mm of each other at span "
-                    f"{z[np.argmin(room)]:.0f} mm and need {least:.2f} mm",
-                    f"Move one of them by {least - float(room.min()) + 0.01:.2f} mm along the chord",
-                )
+        for bore in bores:
+            z = np.linspace(max(bore.seed_mm, 0.0), bore.to_mm, PLACES)
+            _refuse_at_wall(aileron, bore.name, z, bore.x_mm(z) + bore.half_width_mm, least)
+        for bay in bays:
+            z = np.linspace(max(bay.reach_mm[0], 0.0), bay.reach_mm[1], PLACES)
+            _refuse_at_wall(aileron, bay.name, z, np.full_like(z, bay.aft_mm), least)
         for web in webs:
-            start, end = float(web.knots_z_mm[0]), float(web.knots_z_mm[-1])
-            z = np.linspace(max(start, aileron.from_mm), min(end, aileron.to_mm), 200)
-            if z[0] >= z[-1]:
-                continue
-            apart = np.abs(np.array([aileron.hinge_mm(float(at))[0] for at in z]) - web.x_mm(z))
-            close = float((apart < least + aileron.gap_mm).mean()) * float(z[-1] - z[0])
+            close, move = web.beside(
+                aileron.hinge_x_mm, aileron.from_mm, aileron.to_mm, least_mm=least + aileron.gap_mm
+            )
             if close > LONGEST_CROSSING_MM:
                 raise DesignError(
                     (web.name, aileron.name),
                     f"the web runs along the hinge over {close:.0f} mm of span, where the bay has a wall",
-                    f"Move the web by {least + aileron.gap_mm - float(apart.min()) + 0.05:.2f} mm",
+                    f"Move the web by {move:.2f} mm",
                 )
+
+
+def _refuse_at_wall(aileron: Aileron, name: str, z_mm: FloatArray, aft_mm: FloatArray, least: float) -> None:
+    # the slopes reach farther along the span than the surface, which is cut flat to stand on
+    room = aileron.wall_mm(z_mm) - aft_mm
+    worst = int(np.argmin(room))
+    if room[worst] < least:
+        raise DesignError(
+            (name, aileron.name),
+            f"they come within {max(float(room[worst]), 0.0):.2f} mm of each other at span "
+            f"{z_mm[worst]:.0f} mm and need {least:.2f} mm",
+            f"Move one of them by {least - float(room[worst]) + 0.01:.2f} mm along the chord",
+        )

@@ -87,11 +87,17 @@ class Aileron:
         wall = np.array([0.5 * self.gap_mm, 0.0, 0.0])
         return self.hinge[0] - wall, self.hinge[1] - wall
 
-    def wall_mm(self, z_mm: float) -> float:
-        """Return the foremost x that the bay takes at a span, its sloped ends included [mm]."""
+    def hinge_x_mm(self, z_mm: FloatArray) -> FloatArray:
+        """Return x of the hinge line along the span, continued straight [mm]."""
+        (x0, _, z0), (x1, _, z1) = self.hinge
+        return np.asarray(x0 + (z_mm - z0) / (z1 - z0) * (x1 - x0))
+
+    def wall_mm(self, z_mm: FloatArray) -> FloatArray:
+        """Return the foremost x that the bay takes along the span, its sloped ends included [mm]."""
         inner, outer = self.corners
-        wall = self.hinge_mm(z_mm)[0] - 0.5 * self.gap_mm
-        return float(max(wall, inner[0] + inner[2] - z_mm, outer[0] + z_mm - outer[2]))
+        wall = self.hinge_x_mm(z_mm) - 0.5 * self.gap_mm
+        slopes = np.maximum(inner[0] + inner[2] - z_mm, outer[0] + z_mm - outer[2])
+        return np.asarray(np.maximum(wall, slopes))
 
     @property
     def free_deg(self) -> tuple[float, float]:

@@ -3,37 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 from itertools import combinations
 from typing import Literal
 
 import numpy as np
 import shapely
 
-from wingpath.build.bays import SEAT_SUFFIX, Bay
+from wingpath.build.bays import Bay
 from wingpath.build.bores import Bore
 from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import DesignError
 from wingpath.geometry.outline import Section, surface_chains
 from wingpath.model.panels import PanelRange
-from wingpath.model.ribs import RibPlane
+from wingpath.model.ribs import LEAST_GAP_BEADS, LONGEST_CROSSING_MM, RibPlane
 from wingpath.model.spec import Spec
 from wingpath.model.spec_fittings import ServoBaySpec
 from wingpath.model.wing import Wing
 
 __all__ = ["bays_from_spec", "refuse_cramped_bays", "refuse_cut_bays"]
 
-
 OUT_SPARE_MM = 6.0
 """Added to how far a bay sticks out: near the nose the section is too thin for any bay [mm]."""
 
 SAMPLES = 9
 """Places along the span and the chord at which the skin under a bay is looked at."""
-
-LEAST_WALL_BEADS = 2.0
-"""A web beside the wall of a bay needs two beads between them."""
-
-LONGEST_CROSSING_MM = 6.0
-"""A web may cross a wall if they are closer than that over no more than this stretch of span [mm]."""
 
 SEAT_RIM_MM = 4.0
 """Width of the ledge that the cover of a servo bay lies on, all round [mm]."""
@@ -55,15 +50,14 @@ def bays_from_spec(spec: Spec, wing: Wing, section: Section) -> tuple[Bay, ...]:
     """
     bays = []
     for number, servo in enumerate(spec.servo_bays):
-        name = f"servo_bay[{number}]"
         size = (servo.span_mm, servo.length_mm, servo.width_mm, servo.chord_fraction)
-        bay = _placed(name, "lower", size, servo.depth_mm, spec, wing, section)
+        bay = _placed("servo", number, "lower", size, servo.depth_mm, spec, wing, section)
         bays.append(bay)
         if servo.frame:
             bays.append(_seat(bay, servo, spec, wing, section))
     for number, plate in enumerate(spec.plate_bays):
         size = (plate.span_mm, plate.length_mm, plate.width_mm, plate.chord_fraction)
-        bays.append(_placed(f"plate_bay[{number}]", plate.side, size, plate.depth_mm, spec, wing, section))
+        bays.append(_placed("plate", number, plate.side, size, plate.depth_mm, spec, wing, section))
     for bay in bays:
         _refuse_thin_walls(bay, section)
     return tuple(bays)
@@ -89,13 +83,14 @@ def _seat(bay: Bay, servo: ServoBaySpec, spec: Spec, wing: Wing, section: Sectio
             servo.width_mm + 2 * SEAT_RIM_MM,
             servo.chord_fraction,
         )
-        seat = _placed(f"{bay.name}{SEAT_SUFFIX}", "lower", size, depth, spec, wing, section)
+        seat = _placed("seat", bay.number, "lower", size, depth, spec, wing, section)
         rise = bay.floor_mm - seat.floor_mm
     return seat
 
 
 def _placed(
-    name: str,
+    kind: Literal["servo", "seat", "plate"],
+    number: int,
     side: Literal["lower", "upper"],
     size: tuple[float, float, float, float],
     depth: float,
@@ -105,14 +100,16 @@ def _placed(
 ) -> Bay:
     start, length, width, fraction = size
     end = start + length
+    middle = float(wing.chord_point_mm(fraction, 0.5 * (start + end))[0, 0])
+    fore, aft = middle - 0.5 * width, middle + 0.5 * width
+    # floor and skin follow from the sections, if it lies in the wing
+    bay = Bay(kind, number, side, start, end, fore, aft, 0.0, 0.0, spec.neck_mm)
     if start < 0.0 or end > wing.semi_span_mm:
         raise DesignError(
-            (name, "station[-1].span_mm" if end > wing.semi_span_mm else "station[0].span_mm"),
+            (bay.name, "station[-1].span_mm" if end > wing.semi_span_mm else "station[0].span_mm"),
             f"it lies from {start:.1f} to {end:.1f} mm and the half wing from 0 to {wing.semi_span_mm:g} mm",
             f"Move it by {max(-start, end - wing.semi_span_mm):.1f} mm along the span",
         )
-    middle = float(wing.chord_point_mm(fraction, 0.5 * (start + end))[0, 0])
-    fore, aft = middle - 0.5 * width, middle + 0.5 * width
     across = np.linspace(fore, aft, SAMPLES)
     skins = []
     for z in np.linspace(start, end, SAMPLES):
@@ -120,7 +117,7 @@ def _placed(
         chains = surface_chains(ring) if len(ring) >= 3 else None
         if chains is None or not (ring[:, 0].min() < fore and aft < ring[:, 0].max()):
             raise DesignError(
-                (name, f"the section at span {z:.0f} mm"),
+                (bay.name, f"the section at span {z:.0f} mm"),
                 f"the bay reaches from x {fore:.1f} to {aft:.1f} mm and sticks out of the wing there",
                 f"Move it along the chord by {_outside(ring, fore, aft) + OUT_SPARE_MM:.1f} mm, "
                 "or make it narrower",
@@ -131,7 +128,7 @@ def _placed(
     # the depth counts from where the skin is nearest to the floor, so that the part fits everywhere
     floor = float(skin.max() + depth if side == "lower" else skin.min() - depth)
     far = float(skin.min() if side == "lower" else skin.max())
-    return Bay(name, side, start, end, fore, aft, floor, far, spec.neck_mm)
+    return replace(bay, floor_mm=floor, skin_mm=far)
 
 
 def _outside(ring: FloatArray, fore: float, aft: float) -> float:
@@ -201,28 +198,21 @@ def refuse_cramped_bays(
     for bay in bays:
         inside = next((one for one in bays if bay.is_seat_of(one)), bay)
         for bore in bores:
-            led = bore.name.startswith("duct") and _ends_in(bore, inside)
+            led = bore.kind == "duct" and _ends_in(bore, inside)
             _refuse_cut_bore(bay, bore, until_mm=inside.reach_mm[0] if led else np.inf)
         for web in webs:
-            _refuse_web_at_wall(bay, web, LEAST_WALL_BEADS * bead_mm)
+            _refuse_web_at_wall(bay, web, LEAST_GAP_BEADS * bead_mm)
 
 
 def _refuse_web_at_wall(bay: Bay, web: RibPlane, least: float) -> None:
-    first, last = bay.reach_mm
-    start, end = max(first, float(web.knots_z_mm[0])), min(last, float(web.knots_z_mm[-1]))
-    if start >= end:
-        return
-    z = np.linspace(start, end, 100)
     for wall in (bay.fore_mm, bay.aft_mm):
-        aside = web.x_mm(z) - wall
-        apart = np.abs(aside)
-        close = float((apart < least).mean()) * (end - start)
+        close, move = web.beside(partial(np.full_like, fill_value=wall), *bay.reach_mm, least_mm=least)
         if close > LONGEST_CROSSING_MM:
             raise DesignError(
                 (bay.name, web.name),
                 f"the web runs along a wall of the bay, closer than two beads ({least:.2f} mm) over "
                 f"{close:.0f} mm of span",
-                f"Move one of them by {least + min(aside.max(), -aside.min()) + 0.05:.2f} mm along the chord",
+                f"Move one of them by {move:.2f} mm along the chord",
             )
 
 
@@ -247,7 +237,7 @@ def _refuse_cut_bore(bay: Bay, bore: Bore, *, until_mm: float) -> None:
         # both have to hold wherever the other does not, not only at the worst place
         move = float((bay.neck_mm - aside)[above < bay.neck_mm].max())
         short = float((bay.neck_mm - above)[aside < bay.neck_mm].max())
-        shallower = short < bay.slope_mm and not bay.name.endswith(SEAT_SUFFIX)
+        shallower = short < bay.slope_mm and bay.kind != "seat"
         raise DesignError(
             (bay.name, bore.name),
             f"the bay comes within {max(room[worst], 0.0):.2f} mm of the bore at span {z[worst]:.0f} mm and "

@@ -21,8 +21,8 @@ __all__ = ["Bay", "bay_mesh"]
 BEYOND_MM = 20.0
 """A bay's cutting body reaches this far outside the skin [mm]."""
 
-SEAT_SUFFIX = ".frame"
-"""Added to the name of a bay for the seat of its cover."""
+KEYS = {"servo": "servo_bay", "seat": "servo_bay", "plate": "plate_bay"}
+"""Tables of the spec that bays come from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +31,10 @@ class Bay:
 
     Parameters
     ----------
-    name : str
-        Key path, for example ``servo_bay[0]``.
+    kind : {"servo", "seat", "plate"}
+        What goes into it; the seat is for the cover of a servo's bay.
+    number : int
+        Number in its table, from 0; a seat has that of its bay.
     side : {"lower", "upper"}
         The skin that it is open to.
     from_mm, to_mm : float
@@ -47,7 +49,8 @@ class Bay:
         Solid to keep round it [mm].
     """
 
-    name: str
+    kind: Literal["servo", "seat", "plate"]
+    number: int
     side: Literal["lower", "upper"]
     from_mm: float
     to_mm: float
@@ -57,9 +60,14 @@ class Bay:
     skin_mm: float
     neck_mm: float
 
+    @property
+    def name(self) -> str:
+        """Key path, for example ``servo_bay[0]`` or ``servo_bay[0].frame``."""
+        return f"{KEYS[self.kind]}[{self.number}]{'.frame' if self.kind == 'seat' else ''}"
+
     def is_seat_of(self, other: Bay) -> bool:
         """Return whether this is the seat for the cover of another bay."""
-        return self.name == f"{other.name}{SEAT_SUFFIX}"
+        return (self.kind, other.kind) == ("seat", "servo") and self.number == other.number
 
     @property
     def slope_mm(self) -> float:

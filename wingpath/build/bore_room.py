@@ -12,7 +12,7 @@ import shapely.affinity
 from wingpath.build.bores import Bore
 from wingpath.core.errors import DesignError
 from wingpath.geometry.outline import Section
-from wingpath.model.ribs import RibPlane
+from wingpath.model.ribs import LEAST_GAP_BEADS, LONGEST_CROSSING_MM, RibPlane
 from wingpath.model.wing import Wing
 
 __all__ = ["refuse_close_bores", "refuse_thin_walls"]
@@ -23,12 +23,6 @@ REMEDY_SPARE_MM = 0.05
 
 CHECK_STEP_MM = 2.0
 """Walls of a bore are checked at this distance along the span [mm]."""
-
-LEAST_SLIT_GAP_BEADS = 2.0
-"""A web beside a slit needs two beads between them, as two webs do."""
-
-LONGEST_CROSSING_MM = 6.0
-"""A web may cross a slit if they are closer than that over no more than this stretch of span [mm]."""
 
 
 def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
@@ -60,7 +54,7 @@ def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
     short = -2.0 * float(spare[worst])
     remedy = f"Make it thinner by {short + REMEDY_SPARE_MM:.2f} mm"
     good = np.flatnonzero(spare >= 0.0)
-    if len(good) and good[0] == 0 and bore.name.startswith(("tube", "duct")):
+    if len(good) and good[0] == 0 and bore.kind in ("tube", "duct"):
         until = heights[np.argmax(spare < 0.0) - 1]
         remedy += f", or end it at to_mm = {np.floor(until):.0f}"
     remedy += ", or move it to where the section is thicker"
@@ -97,21 +91,14 @@ def refuse_close_bores(bores: Sequence[Bore], webs: Sequence[RibPlane], *, bead_
                 f"need {needed:.1f} mm, so that each keeps its own wall and its own slit",
                 f"Move one of them by {needed - aside[worst] + REMEDY_SPARE_MM:.2f} mm along the chord",
             )
-    least = LEAST_SLIT_GAP_BEADS * bead_mm
+    least = LEAST_GAP_BEADS * bead_mm
     for bore in bores:
         for web in webs:
-            start = max(bore.seed_mm, float(web.knots_z_mm[0]), 0.0)
-            end = min(bore.to_mm, float(web.knots_z_mm[-1]))
-            if end <= start:
-                continue
-            z = np.linspace(start, end, 500)
-            apart = np.abs(bore.centre_mm(z)[:, 0] - web.x_mm(z))
-            close = float((apart < least).mean()) * (end - start)
+            close, move = web.beside(bore.x_mm, max(bore.seed_mm, 0.0), bore.to_mm, least_mm=least)
             if close > LONGEST_CROSSING_MM:
                 raise DesignError(
                     (bore.name, web.name),
                     f"the web runs along the slit of the bore, closer than two beads ({least:.2f} mm) "
                     f"over {close:.0f} mm of span, where the bore already makes a web of its own",
-                    f"Move the web by {least - apart.min() + 0.05:.2f} mm along the chord, "
-                    "or end one where the other begins",
+                    f"Move the web by {move:.2f} mm along the chord, or end one where the other begins",
                 )

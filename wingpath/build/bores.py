@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
 
 import numpy as np
 
@@ -32,12 +34,14 @@ SLIT_REACH_MM = 60.0
 in the range of chords [mm]."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Bore:
     """A round or rectangular hole along a straight axis.
 
     Parameters
     ----------
+    kind : {"tube", "tab", "duct", "pin"}
+        What goes into it.
     name : str
         Key path, for example ``tube[0]``.
     radius_mm : float
@@ -55,6 +59,7 @@ class Bore:
         Where its slit leaves the skin at the soonest, if it begins in mid span [mm].
     """
 
+    kind: Literal["tube", "tab", "duct", "pin"]
     name: str
     radius_mm: float
     neck_mm: float
@@ -69,7 +74,7 @@ class Bore:
         object.__setattr__(self, "start", frozen_floats(self.start, (2,), name="start"))
         object.__setattr__(self, "end", frozen_floats(self.end, (2,), name="end"))
 
-    @property
+    @cached_property
     def direction(self) -> FloatArray:
         """Unit vector along the axis, outboard, shape (3,)."""
         along = np.array([*(self.end - self.start), self.to_mm - self.from_mm])
@@ -119,6 +124,10 @@ class Bore:
         """Return the axis at `z_mm`, shape (..., 2) [mm]."""
         share = (np.asarray(z_mm, float) - self.from_mm) / (self.to_mm - self.from_mm)
         return np.asarray(self.start + share[..., None] * (self.end - self.start))
+
+    def x_mm(self, z_mm: FloatArray) -> FloatArray:
+        """Return x of the axis at places along the span [mm]."""
+        return np.asarray(self.centre_mm(z_mm)[..., 0])
 
     def radius_at_mm(self, z_mm: FloatArray) -> FloatArray:
         """Return the greatest half width inside the layer at `z_mm`; 0 where there is no bore [mm]."""

@@ -6,7 +6,6 @@ comes nearest to the ledge, and follows the skin outside.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -20,8 +19,6 @@ from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.model.panels import PanelRange
 
 __all__ = ["COVER_ROOM_MM", "Cover", "cover_solid", "covers_of_bays"]
-
-SERVO_BAY = re.compile(r"servo_bay\[\d+\]")
 
 COVER_ROOM_MM = 0.2
 """Room between a cover and the walls of its seat on every side [mm]: a fused bead is that uneven."""
@@ -58,19 +55,17 @@ class Cover:
 
 def covers_of_bays(bays: Sequence[Bay]) -> tuple[Cover, ...]:
     """Return the covers of all servo bays that have a seat for one, numbered like the bays."""
-    servos = [bay for bay in bays if SERVO_BAY.fullmatch(bay.name)]
     return tuple(
         Cover(
-            number,
+            seat.number + 1,
             from_mm=seat.from_mm + COVER_ROOM_MM,
             to_mm=seat.to_mm - COVER_ROOM_MM,
             fore_mm=seat.fore_mm + COVER_ROOM_MM,
             aft_mm=seat.aft_mm - COVER_ROOM_MM,
             inside_mm=seat.floor_mm,
         )
-        for number, bay in enumerate(servos, start=1)
         for seat in bays
-        if seat.is_seat_of(bay)
+        if seat.kind == "seat"
     )
 
 

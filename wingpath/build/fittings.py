@@ -8,15 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
-from wingpath.build.bays import SEAT_SUFFIX, Bay
+from wingpath.build.bays import Bay
 from wingpath.build.bore_room import REMEDY_SPARE_MM, refuse_thin_walls
 from wingpath.build.bores import Bore
 from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import DesignError
 from wingpath.geometry.outline import Section, surface_chains
+from wingpath.model.ribs import refuse_leaning
 from wingpath.model.spec import Spec
 from wingpath.model.wing import Wing
 
@@ -64,7 +66,8 @@ def bores_from_spec(spec: Spec, wing: Wing, section: Section, bays: Sequence[Bay
     DesignError
         When a bore does not leave one neck of solid to the skin all along.
     """
-    bores = []
+    bores: list[Bore] = []
+    led: list[Bore] = []
     for number, tube in enumerate(spec.tubes):
         box = None
         if tube.shape != "round":
@@ -74,26 +77,26 @@ def bores_from_spec(spec: Spec, wing: Wing, section: Section, bays: Sequence[Bay
             )
         radius = 0.5 * (tube.outer_mm + tube.clearance_mm) if box is None else max(box)
         fractions = (tube.chord_fraction, tube.end_fraction)
-        axis = _Axis(f"tube[{number}]", tube.from_mm, tube.to_mm, fractions)
+        axis = _Axis("tube", f"tube[{number}]", tube.from_mm, tube.to_mm, fractions)
         bores.append(_placed(axis, radius, box, spec, wing, section))
     for number, tab in enumerate(spec.tabs):
         box = (0.5 * (tab.width_mm + tab.clearance_mm), 0.5 * (tab.thickness_mm + tab.clearance_mm))
         x = float(wing.chord_point_mm(tab.chord_fraction, 0.0)[0, 0])
-        axis = _Axis(f"tab[{number}]", 0.0, tab.depth_mm, x_mm=x)
+        axis = _Axis("tab", f"tab[{number}]", 0.0, tab.depth_mm, x_mm=x)
         bores.append(_placed(axis, max(box), box, spec, wing, section))
     for number, duct in enumerate(spec.ducts):
         fractions = (duct.chord_fraction, duct.end_fraction)
-        axis = _Axis(f"duct[{number}]", duct.from_mm, duct.to_mm, fractions)
+        axis = _Axis("duct", f"duct[{number}]", duct.from_mm, duct.to_mm, fractions)
         bore = _placed(axis, 0.5 * duct.diameter_mm, None, spec, wing, section)
         bay = next((bay for bay in bays if _leads_into(bore, bay)), None)
-        if bay is not None:
+        if bay is None:
+            bores.append(bore)
+        else:
             seat = next((one for one in bays if one.is_seat_of(bay)), None)
-            bore = _led_into(bore, bay, seat, wing, section)
-        bores.append(bore)
+            led.append(_led_into(bore, bay, seat, wing, section))
     for bore in bores:
-        if not bore.name.startswith("duct") or all(not _leads_into(bore, bay) for bay in bays):
-            refuse_thin_walls(bore, wing, section)
-    return tuple(bores)
+        refuse_thin_walls(bore, wing, section)
+    return (*bores, *led)
 
 
 def _leads_into(duct: Bore, bay: Bay) -> bool:
@@ -103,7 +106,7 @@ def _leads_into(duct: Bore, bay: Bay) -> bool:
     x = float(duct.end[0])
     return (
         bay.side == "lower"
-        and not bay.name.endswith(SEAT_SUFFIX)
+        and bay.kind != "seat"
         and first <= duct.to_mm <= bay.to_mm
         and bay.fore_mm - near < x < bay.aft_mm + near
     )
@@ -221,7 +224,7 @@ def pins_from_spec(spec: Spec, wing: Wing, section: Section, joints_mm: Sequence
         for joint in joints_mm:
             x = float(wing.chord_point_mm(pin.chord_fraction, joint)[0, 0])
             half = 0.5 * pin.length_mm
-            axis = _Axis(f"pin[{number}] at {joint:g} mm", joint - half, joint + half, x_mm=x)
+            axis = _Axis("pin", f"pin[{number}] at {joint:g} mm", joint - half, joint + half, x_mm=x)
             radius = 0.5 * (pin.diameter_mm + pin.clearance_mm)
             bore = _placed(axis, radius, None, spec, wing, section)
             refuse_thin_walls(bore, wing, section)
@@ -233,6 +236,7 @@ def pins_from_spec(spec: Spec, wing: Wing, section: Section, joints_mm: Sequence
 class _Axis:
     """Where a fitting runs: between two chord fractions, or square to the root at one x."""
 
+    kind: Literal["tube", "tab", "duct", "pin"]
     name: str
     from_mm: float
     to_mm: float
@@ -257,10 +261,16 @@ def _placed(
     if axis.fractions is None:
         y = np.full(2, y.mean())
     slope = np.hypot(x[1] - x[0], y[1] - y[0]) / (axis.to_mm - axis.from_mm)
-    _refuse_leaning(axis.name, float(slope), spec)
+    refuse_leaning(
+        float(slope),
+        spec,
+        (f"{axis.name}.from_mm", f"{axis.name}.chord_fraction_end"),
+        "bring its two chord fractions closer together or make it longer",
+    )
     under, _ = surface_chains(section(float(np.clip(axis.from_mm, 0.0, wing.semi_span_mm))))
     rise = float(y[0] - np.interp(x[0], *under.T))
     bore = Bore(
+        kind=axis.kind,
         name=axis.name,
         radius_mm=radius,
         neck_mm=spec.neck_mm,
@@ -271,18 +281,6 @@ def _placed(
         box_mm=box,
     )
     return replace(bore, sprout_mm=bore.seed_mm - rise - SPROUT_SPARE_MM)
-
-
-def _refuse_leaning(name: str, slope: float, spec: Spec) -> None:
-    aside = slope * spec.print.layer_mm
-    if aside > spec.bead_mm:
-        raise DesignError(
-            (f"{name}.from_mm", f"{name}.chord_fraction_end"),
-            f"it leans {np.rad2deg(np.arctan(slope)):.0f} degrees, so each bead of its bore lies "
-            f"{aside:.2f} mm beside the one below and hangs in the air",
-            f"Let it lean less than {np.rad2deg(np.arctan(spec.bead_mm / spec.print.layer_mm)):.0f} degrees: "
-            "bring its two chord fractions closer together or make it longer",
-        )
 
 
 def _middle_heights(section: Section, x: FloatArray, z: FloatArray) -> FloatArray:

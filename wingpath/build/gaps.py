@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from wingpath.build.layers import straightened
 from wingpath.core.arrays import FloatArray, IntArray
 from wingpath.core.tolerances import GEOMETRY_EPS_MM
 
@@ -93,10 +94,7 @@ def layers_to_probe(path_mm: FloatArray, contours: IntArray, rings: IntArray, la
 
 def gaps_of_regions(regions: NDArray[Any], probe: IntArray) -> GapTable:
     """Measure the gaps of the layers `probe` of `regions`."""
-    plain = np.asarray(shapely.simplify(regions[probe], PLAIN_MM, preserve_topology=False))
-    broken = ~shapely.is_valid(plain)
-    if broken.any():
-        plain[broken] = regions[probe][broken]
+    plain = straightened(regions[probe], PLAIN_MM)
     grown = shapely.buffer(plain, CLOSE_MM, join_style="mitre", mitre_limit=2.0)
     closed = shapely.buffer(grown, -CLOSE_MM - SLIVER_MM, join_style="mitre", mitre_limit=2.0)
     parts, owner = shapely.get_parts(shapely.difference(closed, plain), return_index=True)

@@ -114,6 +114,13 @@ def shrunk(regions: GeometryArray, distance_mm: float, *, limit: float = PATH_MI
     return np.asarray(shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=limit))
 
 
+def straightened(regions: GeometryArray, within_mm: float) -> GeometryArray:
+    """Return regions with straighter borders, but as they are where that would cross or lose a part."""
+    plain = shapely.simplify(regions, within_mm, preserve_topology=False)
+    same = shapely.get_num_geometries(plain) == shapely.get_num_geometries(regions)
+    return np.asarray(np.where(shapely.is_valid(plain) & same, plain, regions))
+
+
 def layers_of_mesh(
     mesh: Mesh, *, layer_mm: float, bead_mm: float, join_mm: float = LAYER_SIMPLIFY_MM
 ) -> Layers:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from wingpath.build.layers import GeometryArray, Layers
+from wingpath.build.layers import GeometryArray, Layers, straightened
 from wingpath.core.arrays import FloatArray
 
 __all__ = ["Support", "path_starts", "support_of_layers"]
@@ -86,7 +86,7 @@ def support_of_layers(layers: Layers, *, overhang_deg: float, bond_mm: float) ->
     bead = layers.bead_mm
     lean = layers.layer_mm * np.tan(np.deg2rad(overhang_deg)) * (1 + STEEP_SLACK) + STEEP_SLACK_MM
     miss = bead + max(AIRBORNE_SPREAD * bead, bond_mm)
-    paths = _straightened(layers.paths)
+    paths = straightened(layers.paths, PLAIN_MM)
     borders = shapely.boundary(paths)
     for first in range(1, count, CHUNK_LAYERS):
         here = np.arange(first, min(first + CHUNK_LAYERS, count))
@@ -104,13 +104,6 @@ def support_of_layers(layers: Layers, *, overhang_deg: float, bond_mm: float) ->
         found = length > 0
         at[here[rows][found]] = middle[found]
     return Support(steep, airborne, piece, at)
-
-
-def _straightened(paths: GeometryArray) -> GeometryArray:
-    """Straighten paths, but leave those alone that would cross themselves or lose a part."""
-    plain = shapely.simplify(paths, PLAIN_MM, preserve_topology=False)
-    same = shapely.get_num_geometries(plain) == shapely.get_num_geometries(paths)
-    return np.asarray(np.where(shapely.is_valid(plain) & same, plain, paths))
 
 
 def _outside(lines: GeometryArray, paths: GeometryArray, reach: float) -> GeometryArray:

@@ -6,6 +6,7 @@ Because the planes are placed on the wing and not on a panel, ribs run on across
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
@@ -18,10 +19,19 @@ from wingpath.core.errors import DesignError
 from wingpath.model.spec import Spec
 from wingpath.model.wing import Wing
 
-__all__ = ["RibPlane", "rib_planes", "web_planes"]
+__all__ = ["LEAST_GAP_BEADS", "LONGEST_CROSSING_MM", "RibPlane", "refuse_leaning", "rib_planes", "web_planes"]
 
-LEAST_WEB_GAP_BEADS = 2.0
-"""Two slots that run side by side need two beads between them, one for each."""
+LEAST_GAP_BEADS = 2.0
+"""Two slots, or a slot and a wall, that run side by side need two beads between them, one for each."""
+
+LONGEST_CROSSING_MM = 6.0
+"""A web may cross a wall or a slit if it is closer than that over no more than this stretch of span [mm]."""
+
+ALONG_SAMPLES = 500
+"""Places at which a web is held against what runs beside it."""
+
+MOVE_SPARE_MM = 0.05
+"""Added to how far something has to move, so that it still helps after rounding [mm]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,6 +65,28 @@ class RibPlane:
         before = np.minimum(z - self.knots_z_mm[0], 0.0) * slopes[0]
         after = np.maximum(z - self.knots_z_mm[-1], 0.0) * slopes[-1]
         return np.asarray(inside + before + after)
+
+    def beside(
+        self, x_of: Callable[[FloatArray], FloatArray], from_mm: float, to_mm: float, *, least_mm: float
+    ) -> tuple[float, float]:
+        """Return over how much of its span a web is too close to a line, and how far either has to move [mm].
+
+        Parameters
+        ----------
+        x_of : callable
+            Gives x of the line at places along the span [mm].
+        from_mm, to_mm : float
+            Where the line begins and ends along the span [mm].
+        least_mm : float
+            How far apart they have to be [mm].
+        """
+        start, end = max(from_mm, float(self.knots_z_mm[0])), min(to_mm, float(self.knots_z_mm[-1]))
+        if start >= end:
+            return 0.0, 0.0
+        z = np.linspace(start, end, ALONG_SAMPLES)
+        aside = self.x_mm(z) - x_of(z)
+        close = float((np.abs(aside) < least_mm).mean()) * (end - start)
+        return close, least_mm + float(min(aside.max(), -aside.min())) + MOVE_SPARE_MM
 
 
 def rib_planes(spec: Spec, wing: Wing) -> tuple[RibPlane, ...]:
@@ -111,23 +143,48 @@ def web_planes(spec: Spec, wing: Wing) -> tuple[RibPlane, ...]:
         _refuse_leaning_web(number, z, x, spec)
         planes.append(RibPlane(f"spar_web[{number}]", "web", z, x))
     for one, other in combinations(planes, 2):
-        _refuse_close_webs(one, other, LEAST_WEB_GAP_BEADS * spec.bead_mm)
+        _refuse_close_webs(one, other, LEAST_GAP_BEADS * spec.bead_mm)
     return tuple(planes)
 
 
 def _refuse_leaning_web(number: int, z: FloatArray, x: FloatArray, spec: Spec) -> None:
-    slopes = np.diff(x) / np.diff(z)
-    worst = int(np.argmax(np.abs(slopes)))
-    aside = float(abs(slopes[worst])) * spec.print.layer_mm
+    slopes = np.abs(np.diff(x) / np.diff(z))
+    worst = int(np.argmax(slopes))
+    refuse_leaning(
+        float(slopes[worst]),
+        spec,
+        (f"spar_web[{number}]", f"the sweep between spans {z[worst]:.0f} and {z[worst + 1]:.0f} mm"),
+        "end the web before that stretch, or choose chord fractions that run straighter",
+    )
+
+
+def refuse_leaning(slope: float, spec: Spec, culprits: tuple[str, str], remedy: str) -> None:
+    """Raise when something leans so much that a bead of it lies beside the one below.
+
+    Parameters
+    ----------
+    slope : float
+        How far it goes sideways over the height.
+    spec : Spec
+        Bead width and layer height.
+    culprits : tuple of str
+        What leans, and why.
+    remedy : str
+        How it can lean less.
+
+    Raises
+    ------
+    DesignError
+        Naming both culprits.
+    """
+    aside = slope * spec.print.layer_mm
     if aside > spec.bead_mm:
-        lean = np.rad2deg(np.arctan(abs(slopes[worst])))
         most = np.rad2deg(np.arctan(spec.bead_mm / spec.print.layer_mm))
         raise DesignError(
-            (f"spar_web[{number}]", f"the sweep between spans {z[worst]:.0f} and {z[worst + 1]:.0f} mm"),
-            f"the web leans {lean:.0f} degrees there, so each bead lies {aside:.2f} mm beside the one below "
-            f"and hangs in the air",
-            f"Let it lean less than {most:.0f} degrees: end the web before that stretch, or choose "
-            "chord fractions that run straighter",
+            culprits,
+            f"it leans {np.rad2deg(np.arctan(slope)):.0f} degrees there, so each bead lies {aside:.2f} mm "
+            "beside the one below and hangs in the air",
+            f"Let it lean less than {most:.0f} degrees: {remedy}",
         )
 
 

@@ -10,15 +10,12 @@ import numpy as np
 
 from wingpath.build.aileron_placing import ailerons_from_spec, refuse_cramped_ailerons
 from wingpath.build.bay_placing import bays_from_spec, refuse_cramped_bays, refuse_cut_bays
-from wingpath.build.bays import Bay
 from wingpath.build.bore_room import refuse_close_bores
-from wingpath.build.bores import Bore
 from wingpath.build.covers import Cover, covers_of_bays
 from wingpath.build.fittings import bores_from_spec, pins_from_spec
 from wingpath.build.limits import Limits
 from wingpath.build.solid import CutSettings, Voids, WingBody
 from wingpath.build.tip import tip_cap
-from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import DesignError
 from wingpath.geometry.airfoil import Airfoil
 from wingpath.io.profile_store import load_airfoil, load_filament, load_printer
@@ -123,25 +120,9 @@ def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> Win
     refuse_cut_bays(bays, panels)
     planes = (*rib_planes(spec, wing), *webs)
     ailerons = ailerons_from_spec(spec, wing, body.section, end_mm=tip_base)
-    refuse_cramped_ailerons(ailerons, _traces(bores, bays), webs, bead_mm=spec.bead_mm)
+    refuse_cramped_ailerons(ailerons, bores, bays, webs, bead_mm=spec.bead_mm)
     voids = Voids(planes, bores, bays, ailerons)
     return WingDesign(spec, wing, body, printer, filament, voids, panels, covers_of_bays(bays))
-
-
-def _traces(
-    bores: Sequence[Bore], bays: Sequence[Bay]
-) -> list[tuple[str, Callable[[FloatArray], FloatArray], float, float, float]]:
-    """Return closed fittings and bays as strips on the planform."""
-
-    def along(bore: Bore) -> Callable[[FloatArray], FloatArray]:
-        return lambda z: bore.centre_mm(z)[:, 0]
-
-    def across(bay: Bay) -> Callable[[FloatArray], FloatArray]:
-        return lambda z: np.full(np.shape(z), 0.5 * (bay.fore_mm + bay.aft_mm))
-
-    strips = [(bore.name, along(bore), bore.half_width_mm, bore.seed_mm, bore.to_mm) for bore in bores]
-    strips += [(bay.name, across(bay), 0.5 * (bay.aft_mm - bay.fore_mm), *bay.reach_mm) for bay in bays]
-    return strips
 
 
 def _airfoil_finder(names: Sequence[str], folder: Path) -> Callable[[str], Airfoil]:

@@ -13,7 +13,7 @@ __all__ = ["fittings_document"]
 def fittings_document(build: WingBuild) -> dict[str, Any]:
     """Return bores, tab holes, bays, control surfaces and joints as plain data, in wing coordinates."""
     voids, spec = build.design.voids, build.design.spec
-    tabs = {bore.name: bore for bore in voids.bores if bore.name.startswith("tab")}
+    tabs = {bore.name: bore for bore in voids.bores if bore.kind == "tab"}
     return {
         "bores": [_bore(bore) for bore in voids.bores],
         "tab_holes": [
