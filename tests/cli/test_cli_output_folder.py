@@ -11,7 +11,9 @@ from typing import Any
 
 import pytest
 
+from wingpath.core.errors import OutputExistsError
 from wingpath.io.build_output import is_output_name
+from wingpath.io.output_folder import write_file, write_folder
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -225,3 +227,52 @@ def test_stale_leavings_are_cleared_and_strangers_files_rescued(cli: Any, small:
 )
 def test_which_names_are_ours(name: str, ours: bool) -> None:
     assert is_output_name(name) is ours
+
+
+def test_what_another_run_puts_there_meanwhile_stays(tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+
+    def slow(fresh: Path) -> None:
+        (fresh / "layers.csv").write_text("mine")
+        folder.mkdir()
+        (folder / "layers.csv").write_text("of the other run")
+
+    with pytest.raises(OutputExistsError):
+        write_folder(folder, slow, force=False, ours=is_output_name)
+    assert contents(folder) == {"layers.csv": b"of the other run"}
+    assert no_leavings(tmp_path)
+
+
+@pytest.mark.parametrize("option", ["--csv", "--picture"])
+def test_a_place_that_is_not_there_is_told_before_anything_is_judged(
+    cli: Any, small: Any, tmp_path: Path, option: str
+) -> None:
+    ran = cli("check", small.folder / "panel-1-left.stl", option, tmp_path / "nowhere" / "x.png")
+    assert ran.status == 3
+    assert "its folder does not exist" in ran.err
+    assert "panel-1-left.stl:" not in ran.err
+
+
+@pytest.mark.parametrize("command", ["new", "check"])
+def test_a_name_too_long_for_the_disk_is_refused_in_one_line(
+    cli: Any, small: Any, tmp_path: Path, command: str
+) -> None:
+    long = tmp_path / ("x" * 300)
+    words = [long] if command == "new" else [small.folder / "panel-1-left.stl", "--csv", long]
+    ran = cli(command, *words)
+    assert ran.status == 3
+    assert "cannot be used" in ran.err
+    assert "fault" not in ran.err
+
+
+def test_a_link_to_itself_is_no_mesh(cli: Any, tmp_path: Path) -> None:
+    loop = tmp_path / "loop.stl"
+    loop.symlink_to(loop)
+    ran = cli("check", loop, "--csv", tmp_path / "out.csv")
+    assert ran.status == 3
+    assert "fault" not in ran.err
+
+
+def test_a_table_may_hold_a_name_that_is_not_utf8(tmp_path: Path) -> None:
+    write_file(tmp_path / "table.csv", "panel\n\udcff\n", force=False)
+    assert (tmp_path / "table.csv").read_bytes() == b"panel\n?\n"

@@ -110,3 +110,19 @@ def test_an_interrupt_ends_quietly(tmp_path: Path) -> None:
     assert "Traceback" not in rest
     assert "wingpath: stopped" in rest
     assert [path.name for path in tmp_path.iterdir()] == ["long.toml"]
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_full_disk_behind_stdout_is_no_fault_of_the_program() -> None:
+    with Path("/dev/full").open("w") as full:
+        ran = subprocess.run(
+            [sys.executable, "-c", START, "profiles"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            timeout=120,
+            check=False,
+        )
+    assert ran.returncode == 3
+    assert "the result cannot be shown" in ran.stderr
+    assert "fault" not in ran.stderr

@@ -256,3 +256,8 @@ def test_any_bytes_changed_give_a_mesh_or_a_refusal(tmp_path: Path) -> None:
         except MeshFileError:
             continue
         assert np.isfinite(mesh.vertices).all()
+
+
+def test_a_model_without_a_namespace_is_read_all_the_same(tmp_path: Path) -> None:
+    bare = f"<model><resources>{OBJECT}</resources><build><item objectid='1'/></build></model>"
+    assert read(tmp_path, package({"3D/3dmodel.model": bare})).volume_mm3 == pytest.approx(10.0)

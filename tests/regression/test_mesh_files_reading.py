@@ -277,3 +277,14 @@ def test_a_text_file_cut_anywhere_is_refused_or_read_never_more(tmp_path: Path, 
 
 def test_the_name_of_the_mesh_is_that_of_the_file(tmp_path: Path) -> None:
     assert read(tmp_path, BINARY, "left wing.stl").name == "left wing.stl"
+
+
+@pytest.mark.parametrize("words", ["endfacet", "end facet", "end  facet", "end\tfacet"])
+def test_the_end_of_a_facet_may_be_written_in_two_words(tmp_path: Path, words: str) -> None:
+    same_solid(read(tmp_path, text_stl().replace(b"endfacet", words.encode())))
+    one_line = b" ".join(text_stl().split()).replace(b"endfacet", words.encode())
+    same_solid(read(tmp_path, one_line))
+
+
+def test_a_part_may_be_called_like_the_end_of_a_facet(tmp_path: Path) -> None:
+    same_solid(read(tmp_path, text_stl().replace(b"part one", b"endfacet end facet")))

@@ -20,7 +20,7 @@ EXIT_BUG = 70
 """The usual status for a fault of the program itself (sysexits.h, EX_SOFTWARE)."""
 EXIT_INTERRUPTED = 130
 
-STOPPED = "stopped; nothing was written"
+STOPPED = "stopped; no file was left half written"
 
 app = typer.Typer(
     name="wingpath",

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from wingpath.core.errors import FileAccessError
+
 if TYPE_CHECKING:
     from wingpath.core.findings import Finding
     from wingpath.pipeline.progress import Progress
@@ -36,10 +38,13 @@ def _put(text: str) -> None:
     try:
         sys.stdout.write(_printable(text, sys.stdout))
         sys.stdout.flush()
-    except BrokenPipeError:
-        # whoever was reading has gone: there is nobody to complain to, and closing stdout must not either
+    except OSError as error:
+        # closing stdout must not fail once more
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        raise typer.Exit(EXIT_FILE) from None
+        if isinstance(error, BrokenPipeError):
+            # whoever was reading has gone: there is nobody to complain to
+            raise typer.Exit(EXIT_FILE) from None
+        raise FileAccessError(f"the result cannot be shown ({error.strerror or error})") from None
 
 
 def say(text: str) -> None:

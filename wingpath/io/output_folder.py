@@ -27,12 +27,19 @@ def refuse_taken_folder(folder: Path, *, force: bool) -> None:
     ------
     OutputExistsError
         When it holds files and `force` is not set, or when it is a file.
+    FileAccessError
+        When it cannot be looked at.
     """
-    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+    try:
+        odd = folder.is_symlink() or (folder.exists() and not folder.is_dir())
+        used = not odd and folder.is_dir() and any(folder.iterdir())
+    except OSError as error:
+        raise FileAccessError(f"{folder}: cannot be used ({error.strerror or error})") from error
+    if odd:
         raise OutputExistsError(
             f"{folder}: is not a folder, so no files can be written into it; choose another with -o"
         )
-    if folder.is_dir() and any(folder.iterdir()) and not force:
+    if used and not force:
         raise OutputExistsError(
             f"{folder}: exists and is not empty; nothing was written. "
             "Choose another folder with -o, or replace what is there with --force"
@@ -83,6 +90,8 @@ def write_folder(
         fill(fresh)
         fresh.chmod(0o755)
         names = sorted(path.name for path in fresh.iterdir())
+        # filling takes a while, in which another run may have put its own files there
+        refuse_taken_folder(folder, force=force)
         _swap(folder, fresh, ours)
     except OSError as error:
         raise FileAccessError(
@@ -153,10 +162,19 @@ def refuse_taken_file(path: Path, *, force: bool) -> None:
     ------
     OutputExistsError
         When it exists and `force` is not set, or when it is a folder.
+    FileAccessError
+        When it cannot be looked at, or its folder is not there.
     """
-    if path.is_dir():
+    try:
+        folder, taken = path.is_dir(), path.exists()
+        home = path.absolute().parent.is_dir()
+    except OSError as error:
+        raise FileAccessError(f"{path}: cannot be used ({error.strerror or error})") from error
+    if not home:
+        raise FileAccessError(f"{path}: its folder does not exist; make it first")
+    if folder:
         raise OutputExistsError(f"{path}: is a folder; give the name of a file")
-    if path.exists() and not force:
+    if taken and not force:
         raise OutputExistsError(f"{path}: exists; nothing was written. Replace it with --force")
 
 
@@ -171,7 +189,8 @@ def write_file(path: Path, data: bytes | str, *, force: bool) -> None:
         When it cannot be written.
     """
     refuse_taken_file(path, force=force)
-    raw = data.encode() if isinstance(data, str) else data
+    # a file name that is not UTF-8 may stand in a table
+    raw = data.encode("utf-8", "replace") if isinstance(data, str) else data
     try:
         handle, name = tempfile.mkstemp(prefix=MARK, dir=path.absolute().parent)
     except OSError as error:

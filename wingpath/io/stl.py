@@ -109,6 +109,9 @@ def binary_stl_corners(data: bytes, *, source: str) -> NDArray[np.float32]:
 # One group each, so that the records are plain bytes: millions of tuples would cost more than the rest.
 _RECORD = re.compile(rb"(?m)^[ \t]*(facet\b|vertex[ \t]+\S+[ \t]+\S+[ \t]+\S+[ \t]*$)")
 _LOOSE_RECORD = re.compile(rb"(?<!\S)(facet\b|vertex\s+\S+\s+\S+\s+\S+)")
+_END = re.compile(rb"(?m)^[ \t]*end[ \t]*facet\b")
+_LOOSE_END = re.compile(rb"(?<!\S)endfacet\b")
+_END_IN_TWO = re.compile(rb"(?<!\S)end\s+(?=facet\b)")
 
 
 def text_stl_corners(data: bytes, *, source: str) -> FloatArray:
@@ -124,8 +127,10 @@ def text_stl_corners(data: bytes, *, source: str) -> FloatArray:
     """
     text = data.lower().replace(b"\r", b"\n")
     records: list[bytes] = _RECORD.findall(text)
+    end = _END
     if not any(record[:1] == b"v" for record in records):
-        records = _LOOSE_RECORD.findall(text)
+        text = _END_IN_TWO.sub(b"end", text)
+        records, end = _LOOSE_RECORD.findall(text), _LOOSE_END
     begins = np.fromiter((record[:1] == b"f" for record in records), np.bool_, len(records))
     start = np.flatnonzero(begins)
     if not len(start):
@@ -141,7 +146,7 @@ def text_stl_corners(data: bytes, *, source: str) -> FloatArray:
             f"{source}: {place}; a facet has three, "
             "of three numbers each. The file may be cut off: export or copy it again."
         )
-    ended = text.count(b"endfacet") + text.count(b"end facet")
+    ended = sum(1 for _ in end.finditer(text))
     if ended != len(start):
         raise MeshFileError(
             f"{source}: the text STL begins {len(start)} facets and ends {ended} of them. "

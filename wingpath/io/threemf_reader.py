@@ -254,7 +254,7 @@ class _ModelReader:
         self.part = part
         self.package = package
         self.model = _Model()
-        self.core: str | None = None
+        self.prefix: str | None = None
         self.current: _Object | None = None
         self.vertex_tag = self.triangle_tag = ""
         stray = _Object("")  # takes what stands outside any object
@@ -266,23 +266,24 @@ class _ModelReader:
             self.add_vertex((float(attributes["x"]), float(attributes["y"]), float(attributes["z"])))
         elif tag == self.triangle_tag:
             self.add_face((int(attributes["v1"]), int(attributes["v2"]), int(attributes["v3"])))
-        elif self.core is None:
+        elif self.prefix is None:
             self.begin(tag, attributes)
-        elif tag == f"{self.core} object":
+        elif tag == f"{self.prefix}object":
             self.current = _Object(attributes.get("type", "model"))
             self.model.objects[attributes["id"]] = self.current
             self.add_vertex, self.add_face = self.current.vertices.extend, self.current.faces.extend
-        elif tag == f"{self.core} component" and self.current is not None:
+        elif tag == f"{self.prefix}component" and self.current is not None:
             self.current.parts.append(self.placed(attributes))
-        elif tag == f"{self.core} item":
+        elif tag == f"{self.prefix}item":
             self.model.items.append(self.placed(attributes))
 
     def begin(self, tag: str, attributes: dict[str, str]) -> None:
-        namespace, _, name = tag.rpartition(" ")
+        name = tag.rpartition(" ")[2]
         if name != "model":
             raise self.package.fault(f"the part {self.part!r} begins with {name!r}, not with a 3D model")
-        self.core = namespace
-        self.vertex_tag, self.triangle_tag = f"{namespace} vertex", f"{namespace} triangle"
+        # namespace and a blank, or nothing for a part without one
+        self.prefix = tag.removesuffix("model")
+        self.vertex_tag, self.triangle_tag = f"{self.prefix}vertex", f"{self.prefix}triangle"
         self.model.unit = attributes.get("unit", "millimeter")
         if self.model.unit not in MM_PER_UNIT:
             allowed = ", ".join(MM_PER_UNIT)

@@ -35,6 +35,7 @@ class MeshJudgement:
     state: MeshState
     continuity: Continuity
     findings: tuple[Finding, ...]
+    bond_mm: float
 
 
 def check_mesh(
@@ -114,5 +115,5 @@ def check_mesh(
     )
     progress("done", 1.0)
     return MeshJudgement(
-        str(path), solid, state, continuity, sort_findings([*findings, *continuity.findings])
+        str(path), solid, state, continuity, sort_findings([*findings, *continuity.findings]), bond
     )

@@ -26,7 +26,9 @@ def worst_layer_picture(judged: Sequence[MeshJudgement], ending: str) -> bytes:
         return tuple(-sum(f.severity == severity for f in one.findings) for severity in SEVERITIES)
 
     worst = min(judged, key=badness)
-    layer = worst_layer(worst.continuity)
-    if ending == ".svg":
-        return layer_svg(worst.continuity, layer, title=worst.source).encode()
-    return layer_picture(worst.continuity, layer, title=worst.source)
+    layer = worst_layer(worst.continuity, worst.findings)
+    draw = layer_svg if ending == ".svg" else layer_picture
+    picture = draw(
+        worst.continuity, layer, findings=worst.findings, title=worst.source, bond_mm=worst.bond_mm
+    )
+    return picture.encode("utf-8", "replace") if isinstance(picture, str) else picture

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 
 from wingpath.core.arrays import FloatArray
 from wingpath.report.canvas import Box, Canvas
@@ -64,7 +63,8 @@ class Frame:
 
     def shows(self, x_mm: float, y_mm: float) -> bool:
         """Whether a point lies in the window."""
-        return bool(shapely.box(*self.window_mm).covers(shapely.Point(x_mm, y_mm)))
+        low_x, low_y, high_x, high_y = self.window_mm
+        return low_x <= x_mm <= high_x and low_y <= y_mm <= high_y
 
 
 def centred(box: Box, middle_mm: tuple[float, float], scale: float) -> Frame:
@@ -101,8 +101,8 @@ def draw_axes(canvas: Canvas, frame: Frame, *, size: float) -> None:
         y = frame.spot(low_x, value)[1]
         canvas.line(np.array([[left - TICK, y], [left, y]]), AXIS, width=1.2)
         canvas.text((left - TICK - 3, y + 0.35 * size), _label(value, step), INK, size=size, anchor="end")
-    canvas.text((right, bottom + TICK + 2.3 * size), "x aft [mm]", INK, size=size, anchor="end")
-    canvas.text((left, top - 0.9 * size), "y up [mm]", INK, size=size, anchor="middle")
+    canvas.text((right, bottom + TICK + 2.3 * size), "x [mm]", INK, size=size, anchor="end")
+    canvas.text((left, top - 0.9 * size), "y [mm]", INK, size=size, anchor="middle")
 
 
 def draw_scale_bar(canvas: Canvas, frame: Frame, right_px: float, base_px: float, *, size: float) -> None:

@@ -39,14 +39,15 @@ class Mark:
     here: bool
 
 
-def worst_layer(continuity: Continuity) -> int:
+def worst_layer(continuity: Continuity, findings: Sequence[Finding] | None = None) -> int:
     """Return the index of the layer of the worst finding, or of the middle layer when nothing was found.
 
     Worst is: by severity, then by how many times the limit was found (or by what was found, where the
-    limit is zero).
+    limit is zero). By default the findings are those of the layers.
     """
     count = len(continuity.layers)
-    placed = [f for f in continuity.findings if f.layers is not None or f.z_mm is not None]
+    given = continuity.findings if findings is None else findings
+    placed = [f for f in given if f.layers is not None or f.z_mm is not None]
     if not placed or count == 0:
         return max(0, count // 2)
     worst = min(placed, key=lambda f: (SEVERITIES.index(f.severity), f.code == UNDRAWABLE, -_size(f)))
@@ -65,11 +66,13 @@ def marks_of_layer(continuity: Continuity, index: int, findings: Sequence[Findin
     for finding in ranked:
         first, last = finding.layers or (0, -1)
         here = finding.z_mm is not None and _layer_of(finding, continuity) == index
-        if not here and not first <= index + 1 <= last:
+        # what belongs to no layer, as a hole in the surface may, belongs to the picture of any
+        whole = finding.layers is None and finding.z_mm is None
+        if not here and not whole and not first <= index + 1 <= last:
             continue
         loud = finding.severity != "note"
         # a range may hold layers that are clean between ones that are not
-        if loud and not here and finding in continuity.findings and finding.code not in codes:
+        if loud and not here and not whole and finding in continuity.findings and finding.code not in codes:
             continue
         place = None
         if finding.x_mm is not None and finding.y_mm is not None and (here or loud):

@@ -326,13 +326,14 @@ def _draw_ghost(pen: Any, panel: Layers, top: int, view: View, px: Any) -> None:
     z = _heights(panel)[rows]
     ends: list[FloatArray] = []
     for skin, height in zip(skins, z.tolist(), strict=True):
-        for part in shapely.get_parts(skin):
-            if part.is_empty:
-                continue
-            flat = px(view.flat(_lifted(shapely.get_coordinates(part.exterior), height)))
-            alpha = 220 if height == z[-1] else 70
-            _ghost_line(pen, flat, alpha, 2)
-            ends.append(flat[[int(flat[:, 0].argmin()), int(flat[:, 0].argmax())]])
+        parts = [part for part in shapely.get_parts(skin) if not part.is_empty]
+        if not parts:
+            continue
+        rings = [px(view.flat(_lifted(shapely.get_coordinates(part.exterior), height))) for part in parts]
+        for ring in rings:
+            _ghost_line(pen, ring, 220 if height == z[-1] else 70, 2)
+        flat = np.concatenate(rings)
+        ends.append(flat[[int(flat[:, 0].argmin()), int(flat[:, 0].argmax())]])
     for side in (0, 1):
         _ghost_line(pen, np.array([pair[side] for pair in ends]), 220, 2)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from os.path import realpath
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -56,14 +57,14 @@ def check(
 
     if picture is not None and picture.suffix.lower() not in (".png", ".svg"):
         raise InputError(f"--picture: got {picture.name}; allowed: a name that ends in .png or .svg")
-    taken = {path.resolve() for path in meshes}
+    taken = {realpath(path) for path in meshes}
     for option, wanted in (("--csv", csv), ("--picture", picture)):
         if wanted is None:
             continue
-        if wanted.resolve() in taken:
+        if realpath(wanted) in taken:
             raise InputError(f"{option}: {wanted} is in use by this command already; give another name")
         refuse_taken_file(wanted, force=force)
-        taken.add(wanted.resolve())
+        taken.add(realpath(wanted))
     judged = []
     for path in meshes:
         with progress_bar(path.name) as progress:
