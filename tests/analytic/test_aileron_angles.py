@@ -7,6 +7,7 @@ held against it.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import manifold3d
@@ -14,6 +15,7 @@ import numpy as np
 import pytest
 
 from wingpath import Mesh, WingBuild
+from wingpath.build.ailerons import Aileron
 
 Build = Callable[[dict[str, Any]], WingBuild]
 
@@ -56,6 +58,7 @@ CASES = {
     "slanted hinge": wing(hinge_fraction_end=0.8, up_deg=20.0, down_deg=20.0),
     "swept forward": wing(chords=(190.0, 150.0), sweep_mm=-30.0, up_deg=20.0, down_deg=15.0),
     "wide gap": wing(up_deg=10.0, down_deg=10.0, gap_mm=2.0),
+    "wide gap, swept": wing(chords=(190.0, 190.0), sweep_mm=110.0, up_deg=10.0, down_deg=10.0, gap_mm=1.6),
     "strongly swept": wing(chords=(190.0, 150.0), sweep_mm=130.0, up_deg=30.0, down_deg=25.0, gap_mm=0.5),
 }
 
@@ -130,3 +133,24 @@ def test_turning_up_lifts_the_trailing_edge(built: Build) -> None:
     )
     stood = one.surface.transform(np.column_stack([turn, one.pivot - turn @ one.pivot]))
     assert stood.bounding_box()[4] > one.pivot[1] + 40.0
+
+
+def test_room_at_the_sloped_ends_changes_sides_with_the_sweep() -> None:
+    one = Aileron(
+        name="a",
+        number=1,
+        from_mm=0.0,
+        to_mm=60.0,
+        gap_mm=1.0,
+        up_deg=20.0,
+        down_deg=20.0,
+        hinge=np.array([[100.0, 0.0, 0.0], [130.0, 0.0, 60.0]]),
+        start_mm=0.0,
+        end_mm=60.0,
+        half_mm=(6.0, 6.0),
+    )
+    other = replace(one, hinge=np.array([[130.0, 0.0, 0.0], [100.0, 0.0, 60.0]]))
+    inboard, outboard = one.end_room_mm
+    assert other.end_room_mm == pytest.approx((outboard, inboard))
+    # swept aft the surface turns towards its outboard end
+    assert 1.0 < inboard < outboard - 1.0

@@ -137,3 +137,29 @@ def test_an_air_layer_has_no_start() -> None:
     assert np.isnan(starts[1]).all()
     assert not np.isnan(starts[[0, 2]]).any()
     assert step[1] == 0.0
+
+
+@pytest.mark.parametrize(("aside", "share"), [(0.265, 0.0), (0.29, 1.0)])
+def test_a_round_wall_is_judged_like_a_flat_one(aside: float, share: float) -> None:
+    low = shapely.Point(0.0, 0.0).buffer(12.0, quad_segs=97)
+    mesh = stack([low, shapely.Point(0.0, 0.0).buffer(12.0 + aside, quad_segs=101)])
+    held = support_of_layers(layers_of(mesh), overhang_deg=45.0, bond_mm=0.05)
+    # 45 degrees and its slack are 0.2775 mm a layer
+    around = 2.0 * np.pi * (12.0 + aside - 0.5 * BEAD_MM)
+    assert held.steep_mm[1] == pytest.approx(share * around, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("wide", "aside", "hangs"),
+    [(0.5, 0.565, False), (0.69, 0.66, False), (0.75, 0.66, True), (0.85, 0.7, True)],
+)
+def test_the_far_side_of_a_fin_is_held_by_its_near_side_when_both_overlap(
+    wide: float, aside: float, hangs: bool
+) -> None:
+    body = shapely.box(0.0, 0.0, 20.0, 10.0)
+    low, high = (shapely.union(body, shapely.box(8.0 + x, 9.0, 8.0 + x + wide, 20.0)) for x in (0.0, aside))
+    held = support_of_layers(layers_of(stack([low, high])), overhang_deg=45.0, bond_mm=0.05)
+    # both sides of the fin's path lie 0.05 or 0.4 mm apart, and 0.27 mm overlap by two fifths of a bead;
+    # the near one lies within 1.2 beads of the fin below, the far one does not
+    assert bool(held.airborne_mm[1] > 8.0) is hangs
+    assert hangs or held.airborne_mm[1] == 0.0

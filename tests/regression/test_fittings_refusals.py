@@ -198,6 +198,38 @@ CASES: dict[str, Case] = {
         r"Make the bay deeper by ([\d.]+) mm",
         (more("servo_bay", "depth_mm"),),
     ),
+    "duct too thick on its way to a bay": Case(
+        {
+            "station": [
+                {"span_mm": 0.0, "chord_mm": ROOT, "airfoil": "naca0004"},
+                {"span_mm": SPAN, "chord_mm": ROOT, "airfoil": "naca0018"},
+            ],
+            "duct": [{"diameter_mm": 6.5, "chord_fraction": 0.42, "to_mm": 62.0}],
+            "servo_bay": [BAY],
+        },
+        ("duct[0]", "station[0]"),
+        r"Make it thinner by ([\d.]+) mm",
+        (less("duct", "diameter_mm"),),
+    ),
+    "thin duct into a shallow bay": Case(
+        {
+            "duct": [{"diameter_mm": 2.0, "chord_fraction": 0.42, "to_mm": 62.0}],
+            "servo_bay": [{**BAY, "depth_mm": 1.5}],
+        },
+        ("duct[0]", "servo_bay[0].depth_mm"),
+        r"Make the bay deeper by ([\d.]+) mm",
+        (more("servo_bay", "depth_mm"),),
+    ),
+    "tube and the slope of an aileron": Case(
+        # the tube begins beyond the surface's end, where the bay still widens
+        {
+            "aileron": [{"from_mm": 65.0, "to_mm": 95.0, "hinge_fraction": 0.75}],
+            "tube": [{"outer_mm": 2.5, "from_mm": 104.0, "to_mm": 140.0, "chord_fraction": 0.8}],
+        },
+        ("tube[0]", "aileron[0]"),
+        r"Move one of them by ([\d.]+) mm along the chord",
+        (along_chord("tube"),),
+    ),
     "duct begins in its bay": Case(
         {
             "duct": [{"diameter_mm": 3.0, "chord_fraction": 0.42, "from_mm": 56.0, "to_mm": 62.0}],
