@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wingpath.build.kernel import loft
+from wingpath.build.kernel import Solid, loft, to_solid, trim_above
 from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.build.tip import TipCap
 from wingpath.core.arrays import FloatArray
 from wingpath.geometry.mesh import Mesh
 from wingpath.model.wing import Wing
 
-__all__ = ["WingBody", "body_mesh"]
+__all__ = ["WingBody", "body_solid"]
 
 ROW_STEP_MM = 3.0
 """Distance of ceiling rows along the span [mm]: between stations the ceiling is nearly straight."""
@@ -46,11 +46,15 @@ class WingBody:
         return np.unique(np.round(np.concatenate(rows), 9))
 
 
-def body_mesh(body: WingBody, start: float, end: float, numbers: SurfaceNumbers) -> Mesh:
-    """Return the closed mesh of the body between two spans [mm], a surface number on every triangle.
+def body_solid(body: WingBody, start: float, end: float, numbers: SurfaceNumbers) -> Solid:
+    """Return the solid of the body between two spans [mm], a surface number on every triangle."""
+    solid = to_solid(_mesh(body, start, end, numbers))
+    capped = body.cap is not None and end > body.cap.base_mm
+    return trim_above(solid, end) if capped else solid
 
-    Where the tip is closed the mesh stands a little above `end`; the caller trims it there.
-    """
+
+def _mesh(body: WingBody, start: float, end: float, numbers: SurfaceNumbers) -> Mesh:
+    """Return its closed mesh; where the tip is closed it stands a little above `end`."""
     wing, cap = body.wing, body.cap
     capped = cap is not None and end > cap.base_mm
     shoulder = cap.base_mm if cap is not None and capped else end

@@ -129,6 +129,20 @@ class Bore:
         """Return x of the axis at places along the span [mm]."""
         return np.asarray(self.centre_mm(z_mm)[..., 0])
 
+    def slit_x_mm(self, z_mm: FloatArray) -> FloatArray:
+        """Return x of its slit along the span: under its lowest point inside each layer [mm].
+
+        That lies a little beside the axis where a round hole leans both aft and up. A slit under the axis
+        would cut a splinter off there when the floor of a bay passes.
+        """
+        if self.box_mm is not None:
+            return self.x_mm(z_mm)
+        ring = self.ring(self.radius_mm)
+        aside = float(ring[np.argmin(ring[:, 1]), 0])
+        full = self.radius_mm * self.stretch
+        grown = np.clip((np.asarray(z_mm) - self.seed_mm) * self.rate / full, 0.0, 1.0)
+        return self.x_mm(z_mm) + aside * grown
+
     def radius_at_mm(self, z_mm: FloatArray) -> FloatArray:
         """Return the greatest half width inside the layer at `z_mm`; 0 where there is no bore [mm]."""
         full = self.radius_mm * self.stretch
@@ -224,9 +238,7 @@ def bore_slit(
     else:
         growing = np.linspace(max(start_mm, seed - SLIT_REACH_MM), seed, SLIT_SAMPLES)
         height = bore.centre_mm(seed)[1] - rise * (seed - growing)
-        skin = np.array(
-            [_skin_below(section(float(at)), float(bore.centre_mm(float(at))[0])) for at in growing]
-        )
+        skin = np.array([_skin_below(section(float(at)), float(bore.x_mm(np.asarray(at)))) for at in growing])
         # it begins where the line of growth leaves the skin
         first = int(np.max(np.flatnonzero(height < skin), initial=0))
         full = np.linspace(seed, last, SLIT_SAMPLES)
@@ -237,7 +249,7 @@ def bore_slit(
         z, top = np.concatenate([[start_mm - OVERRUN_MM], z]), np.concatenate([[top[0]], top])
     if bore.to_mm >= end_mm:
         z, top = np.concatenate([z, [end_mm + OVERRUN_MM]]), np.concatenate([top, [top[-1]]])
-    return Slot(f"slit of {bore.name}", "web", z, bore.centre_mm(z)[:, 0], top, trimmed)
+    return Slot(f"slit of {bore.name}", "web", z, bore.slit_x_mm(z), top, trimmed)
 
 
 def _skin_below(ring: FloatArray, x_mm: float) -> float:

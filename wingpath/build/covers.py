@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from wingpath.build.bays import Bay
-from wingpath.build.body import WingBody, body_mesh
-from wingpath.build.kernel import from_solid, to_solid, trim_by_planes
+from wingpath.build.body import WingBody, body_solid
+from wingpath.build.kernel import from_solid, trim_by_planes
 from wingpath.build.solid import PanelSolid
 from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.model.panels import PanelRange
@@ -80,14 +80,14 @@ def cover_solid(body: WingBody, cover: Cover) -> PanelSolid:
         Which part of it.
     """
     numbers = SurfaceNumbers()
-    outer = body_mesh(body, cover.from_mm, cover.to_mm, numbers)
     planes = [
         ("fore edge", np.array([1.0, 0.0, 0.0]), cover.fore_mm),
         ("aft edge", np.array([-1.0, 0.0, 0.0]), -cover.aft_mm),
         ("inner side", np.array([0.0, -1.0, 0.0]), -cover.inside_mm),
     ]
     solid = trim_by_planes(
-        to_solid(outer), [(normal, offset, numbers.new(name)) for name, normal, offset in planes]
+        body_solid(body, cover.from_mm, cover.to_mm, numbers),
+        [(normal, offset, numbers.new(name)) for name, normal, offset in planes],
     )
     panel = cover.panel
     mesh = from_solid(solid, name=panel.name).moved((0.0, 0.0, -panel.start_mm))

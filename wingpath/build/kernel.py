@@ -22,6 +22,7 @@ __all__ = [
     "cap_triangles",
     "from_solid",
     "loft",
+    "lowest_mm",
     "subtract",
     "to_solid",
     "trim_above",
@@ -79,6 +80,11 @@ def unite(solids: Sequence[Solid]) -> Solid:
 def subtract(solid: Solid, voids: Solid) -> Solid:
     """Return `solid` without `voids`."""
     return solid - voids
+
+
+def lowest_mm(solid: Solid) -> float:
+    """Return the lowest y of a solid [mm]."""
+    return float(solid.bounding_box()[1])
 
 
 def trim_above(solid: Solid, z_mm: float) -> Solid:

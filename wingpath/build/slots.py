@@ -34,8 +34,9 @@ NOTCH_BEADS = 0.3
 PROFILE_TOLERANCE_MM = 0.01
 """A profile may be straightened by this much: a thirtieth of what the neck leaves to spare [mm]."""
 
-SAMPLE_MM = 0.25
-"""Distance of profile samples along z [mm]: one usual layer."""
+SAMPLE_MM = 0.11
+"""Distance of profile samples along z [mm]: half a usual layer, as a ceiling may fall steeply to an end, but
+no even share of one, or corners of profiles would lie just where layers are cut."""
 
 OVERRUN_MM = 1.0
 """Slots run past both ends of a panel by this much, so that they are cut clean through [mm]."""

@@ -13,15 +13,15 @@ import numpy as np
 
 from wingpath.build.ailerons import Aileron, aileron_bay_mesh, aileron_planes, aileron_section, aileron_walls
 from wingpath.build.bays import Bay, bay_mesh
-from wingpath.build.body import WingBody, body_mesh
+from wingpath.build.body import WingBody, body_solid
 from wingpath.build.bores import Bore, bore_mesh, bore_slit
 from wingpath.build.ceiling import ceiling_of_sections
 from wingpath.build.kernel import (
     Solid,
     from_solid,
+    lowest_mm,
     subtract,
     to_solid,
-    trim_above,
     trim_by_planes,
     unite,
 )
@@ -132,10 +132,7 @@ def panel_solid(body: WingBody, panel: PanelRange, voids: Voids, settings: CutSe
     """
     numbers = SurfaceNumbers()
     start, end = panel.start_mm, panel.end_mm
-    outer = body_mesh(body, start, end, numbers)
-    solid = to_solid(outer)
-    if body.cap is not None and end > body.cap.base_mm:
-        solid = trim_above(solid, end)
+    solid = body_solid(body, start, end, numbers)
     present = [bore for bore in voids.bores if bore.to_mm > start and bore.seed_mm < end]
     slits = [
         slit
@@ -161,7 +158,7 @@ def panel_solid(body: WingBody, panel: PanelRange, voids: Voids, settings: CutSe
         width_mm=settings.width_mm,
         rise=settings.rise,
     )
-    made = _cut(solid, outer, panel, (*slots, *slits), cuts, settings, numbers)
+    made = _cut(solid, panel, (*slots, *slits), cuts, settings, numbers)
     return replace(made, bores=tuple(present))
 
 
@@ -183,10 +180,10 @@ def control_surface_solid(
     """
     numbers = SurfaceNumbers()
     panel = PanelRange(aileron.number, aileron.start_mm, aileron.end_mm, "aileron")
-    outer = body_mesh(body, panel.start_mm - 1.0 if panel.start_mm > 1.0 else 0.0, panel.end_mm, numbers)
+    whole = body_solid(body, max(panel.start_mm - 1.0, 0.0), panel.end_mm, numbers)
     planes_of_surface = aileron_planes(aileron)
     solid = trim_by_planes(
-        to_solid(outer),
+        whole,
         [(normal, offset, numbers.new(name)) for name, normal, offset in planes_of_surface],
     )
 
@@ -207,19 +204,18 @@ def control_surface_solid(
         width_mm=settings.width_mm,
         rise=settings.rise,
     )
-    return _cut(solid, outer, panel, slots, [], settings, numbers)
+    return _cut(solid, panel, slots, [], settings, numbers)
 
 
 def _cut(
     solid: Solid,
-    outer: Mesh,
     panel: PanelRange,
     slots: tuple[Slot, ...],
     cuts: Sequence[Mesh | None],
     settings: CutSettings,
     numbers: SurfaceNumbers,
 ) -> PanelSolid:
-    bottom = float(outer.vertices[:, 1].min()) - BELOW_MM
+    bottom = lowest_mm(solid) - BELOW_MM
     meshes = [
         slot_mesh(slot, width_mm=settings.width_mm, bottom_mm=bottom, numbers=numbers) for slot in slots
     ]
