@@ -52,17 +52,16 @@ def test_printer(name: str) -> None:
 
 @pytest.mark.parametrize("name", PRINTERS)
 def test_start_block_is_safe(name: str) -> None:
-    """Homed before moving, heated before extruding, nothing drawn back: common practice, no source."""
+    """Homed before moving, heated, nothing extruded or drawn back: common practice, no source."""
     printer = load_printer(name)
     words = [line.split(";")[0].strip() for line in printer.start_gcode.splitlines()]
     words = [line for line in words if line]
     assert all(re.fullmatch(r"[GM]\d+( [A-Z][-\d.]*(\{\w+\})?)*", line) for line in words)
     first_move = next(i for i, line in enumerate(words) if re.match(r"G[01] ", line))
-    first_feed = next(i for i, line in enumerate(words) if re.match(r"G1 .*E", line))
     assert words.index("G28") < first_move
-    assert words.index("M109 S{temperature_c}") < first_feed
-    assert words.index("M83") < first_feed
-    assert not any(re.search(r"E-", line) for line in (*words, *printer.end_gcode.splitlines()))
+    assert "M109 S{temperature_c}" in words
+    # the one bead fills the nozzle itself: a block that extrudes would have to travel afterwards
+    assert not any(re.search(r"\bE[-\d]", line) for line in (*words, *printer.end_gcode.splitlines()))
     assert {"M104 S0", "M140 S0"} <= {line.split(";")[0].strip() for line in printer.end_gcode.splitlines()}
 
 

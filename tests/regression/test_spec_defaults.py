@@ -5,9 +5,10 @@ from typing import Any
 import pytest
 
 from wingpath.core.errors import SpecError
-from wingpath.model.spec import PrintSpec, RibsSpec, SlotsSpec, Spec, StationSpec, WingSpec, spec_from_dict
+from wingpath.model.spec import RibsSpec, SlotsSpec, Spec, StationSpec, WingSpec, spec_from_dict
 from wingpath.model.spec_base import SpecTable, key_docs, key_of, table_of
 from wingpath.model.spec_fittings import TubeSpec
+from wingpath.model.spec_printing import PrintSpec
 
 TWO_STATIONS: list[dict[str, Any]] = [
     {"span_mm": 0.0, "chord_mm": 200.0},

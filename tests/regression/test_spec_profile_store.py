@@ -28,8 +28,8 @@ from wingpath.model.profiles import (
     with_printer_overrides,
     with_tube_overrides,
 )
-from wingpath.model.spec import FilamentRef, PrinterRef, PrintSpec
 from wingpath.model.spec_fittings import TubeSpec
+from wingpath.model.spec_printing import FilamentRef, PrinterRef, PrintSpec
 
 
 @pytest.mark.parametrize("kind", PROFILE_KINDS)

@@ -31,6 +31,19 @@ CODES: dict[str, str] = {
     "overlapping-solids": "the mesh holds bodies or faces that overlap",
     "inside-out": "the surface faces the wrong way",
     "odd-scale": "the size suggests another unit than millimetres",
+    "travel": "the nozzle moves sideways without extruding, between the first bead and the last",
+    "retraction": "filament is drawn back between the first bead and the last",
+    "jump": "the place of the nozzle is not known or is set anew between the first bead and the last",
+    "extrusion-gap": "a move lays far less filament than the rest of the path, or more than a bead can hold",
+    "falling": "the nozzle goes down into what is printed",
+    "off-bed": "the path leaves the bed or the height of the printer",
+    "odd-line": "a line of a program is not understood",
+    "no-path": "no G-code is written for a part, because no unbroken path through it exists",
+    "slender": "a part is high for its foot and may tip or sway while it prints",
+    "brim-cut": "the bed has no room for a brim as wide as the part wants",
+    "underfilled": "flow and foaming together do not fill the bead",
+    "short-layer": "layers take less than the least time even at the slowest speed",
+    "slowed": "the nozzle melts too little for the wanted speed",
     "no-rib": "the spec asks for ribs but no section is thick enough for one",
     "uncalibrated": "the filament's values are published or judged, not measured on this printer",
 }
@@ -57,6 +70,8 @@ class Finding:
         What was found and what it was held against, in `unit`.
     unit : str
         Unit of `found` and `limit`; empty for a count.
+    line : int or None
+        Line of a G-code file, counted from 1.
     message : str
         What is the matter, in words.
     remedy : str
@@ -75,6 +90,7 @@ class Finding:
     found: float | None = None
     limit: float | None = None
     unit: str = ""
+    line: int | None = None
 
     def __post_init__(self) -> None:
         if self.code not in CODES:
@@ -97,7 +113,13 @@ def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(
         sorted(
             findings,
-            key=lambda f: (SEVERITIES.index(f.severity), f.panel or "", f.layers or (0, 0), f.code),
+            key=lambda f: (
+                SEVERITIES.index(f.severity),
+                f.panel or "",
+                f.layers or (0, 0),
+                f.line or 0,
+                f.code,
+            ),
         )
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["MM2_PER_DM2", "MM3_PER_CM3", "MM_PER_UNIT"]
+__all__ = ["MM2_PER_DM2", "MM3_PER_CM3", "MM_PER_UNIT", "S_PER_MIN"]
 
 MM_PER_UNIT: dict[str, float] = {
     "micron": 1e-3,
@@ -16,3 +16,4 @@ MM_PER_UNIT: dict[str, float] = {
 
 MM2_PER_DM2 = 10_000.0
 MM3_PER_CM3 = 1000.0
+S_PER_MIN = 60.0

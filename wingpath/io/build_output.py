@@ -1,4 +1,4 @@
-"""What `build` writes: panels, layer table and report, all or none."""
+"""What `build` writes: panels, their paths, layer table and report, all or none."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 
 from wingpath.build.continuity import Continuity
 from wingpath.geometry.mesh import Mesh
+from wingpath.io.gcode import GcodeJob, write_gcode
 from wingpath.io.output_folder import write_folder
 from wingpath.io.stl import write_stl
 from wingpath.io.tables import json_text, layers_csv
@@ -31,6 +32,7 @@ def write_build_files(
     folder: Path,
     *,
     meshes: Mapping[str, Mesh],
+    jobs: Mapping[str, GcodeJob],
     parts: tuple[Continuity, ...],
     report: dict[str, Any],
     title: str,
@@ -44,6 +46,8 @@ def write_build_files(
         Where to.
     meshes : mapping of str to Mesh
         Meshes by the stem of their files, for example ``panel-1-left``.
+    jobs : mapping of str to GcodeJob
+        Paths by the stem of their files.
     parts : tuple of Continuity
         The judged layers, once for both hands.
     report : dict
@@ -64,6 +68,8 @@ def write_build_files(
             name = f"wing {title} {stem}"
             write_stl(fresh / f"{stem}.stl", mesh, title=name)
             write_3mf(fresh / f"{stem}.3mf", mesh, name=name)
+        for stem, job in jobs.items():
+            write_gcode(fresh / f"{stem}.gcode", job)
         (fresh / "layers.csv").write_text(layers_csv(parts), encoding="utf-8")
         (fresh / "report.json").write_text(json_text(report), encoding="utf-8")
 

@@ -71,15 +71,34 @@ class BedPlace:
         Its size after the turn [mm].
     over_mm : float
         By how much it is too large for the usable bed; 0 when it fits [mm].
+    middle_x_mm, middle_y_mm : float
+        Middle of the turned footprint, which is put on the middle of the bed [mm].
     """
 
     turn_deg: float
     size_x_mm: float
     size_y_mm: float
     over_mm: float
+    middle_x_mm: float = 0.0
+    middle_y_mm: float = 0.0
+
+    def room(self, printer: PrinterProfile) -> FloatArray:
+        """Return the corners of the bed inside its margins, in the frame of the part, shape (4, 2) [mm]."""
+        half = 0.5 * np.array([printer.usable_x_mm, printer.usable_y_mm])
+        corners = half * [[-1, -1], [1, -1], [1, 1], [-1, 1]] + [self.middle_x_mm, self.middle_y_mm]
+        turn = np.deg2rad(self.turn_deg)
+        cosine, sine = np.cos(turn), np.sin(turn)
+        return np.asarray(corners @ np.array([[cosine, -sine], [sine, cosine]]))
+
+    def on_bed(self, points: FloatArray) -> FloatArray:
+        """Return points of the part, shape (n, 2), from the middle of the bed [mm]."""
+        turn = np.deg2rad(self.turn_deg)
+        cosine, sine = np.cos(turn), np.sin(turn)
+        rotation = np.array([[cosine, sine], [-sine, cosine]])
+        return np.asarray(points @ rotation - [self.middle_x_mm, self.middle_y_mm])
 
 
-def place_on_bed(points: FloatArray, printer: PrinterProfile) -> BedPlace:
+def place_on_bed(points: FloatArray, printer: PrinterProfile, *, from_deg: float = 0.0) -> BedPlace:
     """Turn a footprint on the bed until it fits, the least turn first.
 
     Parameters
@@ -88,16 +107,21 @@ def place_on_bed(points: FloatArray, printer: PrinterProfile) -> BedPlace:
         Points of the footprint [mm].
     printer : PrinterProfile
         The printer; its margin stays free all round.
+    from_deg : float
+        Turn to begin with [deg].
     """
     hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(points)))
-    turns = np.deg2rad(np.arange(0.0, 180.0, TURN_STEP_DEG))
+    turns = np.deg2rad(from_deg + np.arange(0.0, 180.0, TURN_STEP_DEG))
     cosine, sine = np.cos(turns)[:, None], np.sin(turns)[:, None]
     x, y = cosine * hull[:, 0] - sine * hull[:, 1], sine * hull[:, 0] + cosine * hull[:, 1]
     wide, deep = np.ptp(x, axis=1), np.ptp(y, axis=1)
     room = (printer.bed_x_mm - 2 * printer.margin_mm, printer.bed_y_mm - 2 * printer.margin_mm)
     over = np.maximum(np.maximum(wide - room[0], deep - room[1]), 0.0)
     best = int(np.argmin(over))
-    return BedPlace(float(np.rad2deg(turns[best])), float(wide[best]), float(deep[best]), float(over[best]))
+    middle = [0.5 * float(axis[best].min() + axis[best].max()) for axis in (x, y)]
+    return BedPlace(
+        float(np.rad2deg(turns[best])), float(wide[best]), float(deep[best]), float(over[best]), *middle
+    )
 
 
 def awkward_places(spec: Spec) -> tuple[AwkwardPlace, ...]:

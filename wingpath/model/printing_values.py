@@ -13,9 +13,12 @@ __all__ = [
     "Block",
     "BoreAllowance",
     "BridgeLimit",
+    "CornerSpeed",
     "Density",
     "FanPercent",
     "FilamentDiameter",
+    "HeatingRate",
+    "LeastLayerTime",
     "Modulus",
     "NozzleDiameter",
     "NozzleTemperature",
@@ -23,7 +26,9 @@ __all__ = [
     "PlateTemperature",
     "PoissonRatio",
     "PowerExponent",
+    "Price",
     "PrintSpeed",
+    "SpoolMass",
     "Strength",
     "Throughput",
     "ZShare",
@@ -36,6 +41,8 @@ BedLength = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=40, le=2
 BedMargin = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=100)]
 NozzleDiameter = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.1, le=1.2)]
 PrintSpeed = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=5, le=1000)]
+CornerSpeed = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=100)]
+HeatingRate = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.05, le=20)]
 Acceleration = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=50, le=50_000)]
 FilamentDiameter = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=1.5, le=3.2)]
 Block = Annotated[str, Field(max_length=MOST_BLOCK)]
@@ -44,6 +51,9 @@ Density = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.5, le=3)
 NozzleTemperature = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=150, le=300)]
 PlateTemperature = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=150)]
 FanPercent = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=100)]
+LeastLayerTime = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=120)]
+SpoolMass = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=10, le=20_000)]
+Price = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=100_000)]
 Throughput = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.5, le=60)]
 Modulus = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=100, le=20_000)]
 Strength = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=1, le=500)]

@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeVar
 from pydantic import Field, ValidationError
 
 from wingpath.core.errors import Problem, SpecError
-from wingpath.model.printer_blocks import NAMED_VALUES, named_in
+from wingpath.model.printer_blocks import block_problems
 from wingpath.model.printing_values import (
     Acceleration,
     BedLength,
@@ -17,9 +17,12 @@ from wingpath.model.printing_values import (
     Block,
     BoreAllowance,
     BridgeLimit,
+    CornerSpeed,
     Density,
     FanPercent,
     FilamentDiameter,
+    HeatingRate,
+    LeastLayerTime,
     Modulus,
     NozzleDiameter,
     NozzleTemperature,
@@ -27,15 +30,17 @@ from wingpath.model.printing_values import (
     PlateTemperature,
     PoissonRatio,
     PowerExponent,
+    Price,
     PrintSpeed,
+    SpoolMass,
     Strength,
     Throughput,
     ZShare,
 )
 from wingpath.model.profile_base import Profile, ValueSource
-from wingpath.model.spec import FilamentRef, PrinterRef
 from wingpath.model.spec_base import Number, SpecTable, Switch
 from wingpath.model.spec_fittings import TubeSpec
+from wingpath.model.spec_printing import FilamentRef, PrinterRef
 from wingpath.model.spec_problems import field_problems
 
 __all__ = [
@@ -52,6 +57,10 @@ __all__ = [
 ]
 
 
+HARDLY_FOAMED = 1.1
+"""Up to this volume over the filament's own a bead counts as solid."""
+
+
 class PrinterProfile(Profile):
     """A printer: what it can hold and what it is sent before and after a print."""
 
@@ -63,6 +72,10 @@ class PrinterProfile(Profile):
     bed_origin: Literal["corner", "centre"] = Field(default="corner", description="where x = 0, y = 0 lies")
     max_speed_mm_s: PrintSpeed = Field(default=150.0, description="highest speed")
     acceleration_mm_s2: Acceleration = Field(default=1000.0, description="acceleration")
+    corner_mm_s: CornerSpeed = Field(
+        default=8.0, description="sudden change of velocity that it takes at a corner"
+    )
+    nozzle_heating_c_s: HeatingRate = Field(default=1.0, description="how fast the nozzle gets hotter")
     relative_extrusion: Switch = Field(
         default=True, description="whether filament lengths are written move by move"
     )
@@ -93,9 +106,7 @@ class PrinterProfile(Profile):
                 "margin_mm", f"{self.margin_mm:g} mm", f"less than half of the bed, {smaller / 2.0:g} mm here"
             )
         for key in ("start_gcode", "end_gcode"):
-            for name in named_in(getattr(self, key)):
-                if name not in NAMED_VALUES:
-                    yield Problem(key, f"{{{name[:40]}}}", f"the names {', '.join(NAMED_VALUES)} in braces")
+            yield from block_problems(key, getattr(self, key))
 
 
 class FoamingRow(SpecTable):
@@ -117,6 +128,14 @@ class FilamentProfile(Profile):
     bed_temperature_c: PlateTemperature = Field(default=55.0, description="bed temperature")
     fan_percent: FanPercent = Field(default=0.0, description="part cooling fan")
     max_volumetric_mm3_s: Throughput = Field(description="most filament that can be melted")
+    least_layer_s: LeastLayerTime = Field(
+        default=6.0, description="least time for a layer, so that the one below has set"
+    )
+    least_speed_mm_s: PrintSpeed = Field(default=10.0, description="slowest that a short layer is laid")
+    spool_g: SpoolMass = Field(default=750.0, description="filament on a full spool")
+    price_per_kg: Price | None = Field(
+        default=None, description="price of a kilogram, in your own money; left out: no cost is given"
+    )
     e_modulus_mpa: Modulus = Field(description="stiffness along a bead, unfoamed")
     strength_mpa: Strength = Field(description="tensile strength along a bead, unfoamed")
     stiffness_exponent: PowerExponent = Field(description="power of the density ratio in the stiffness")
@@ -157,6 +176,17 @@ class FilamentProfile(Profile):
                 share = (temperature_c - below.temperature_c) / (above.temperature_c - below.temperature_c)
                 return below.ratio + share * (above.ratio - below.ratio)
         return rows[-1].ratio
+
+    @property
+    def unfoamed_temperature_c(self) -> float:
+        """Hottest temperature at which the filament still hardly foams, by 10 per cent at most [°C]."""
+        best = self.temperature_min_c
+        for step in range(1, 401):
+            trial = self.temperature_min_c + step * (self.temperature_max_c - self.temperature_min_c) / 400
+            if self.foaming_ratio(trial) > HARDLY_FOAMED:
+                break
+            best = trial
+        return max(float(int(best)), self.temperature_min_c)
 
     def fill(self, *, flow: float, temperature_c: float) -> float:
         """Return the bead's real volume over its nominal volume, ``flow x ratio``; 1 is just full."""

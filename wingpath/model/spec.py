@@ -11,29 +11,7 @@ from typing import Any, Literal
 from pydantic import Field, ValidationError, model_validator
 
 from wingpath.core.errors import SpecError
-from wingpath.model.printing_values import (
-    Acceleration,
-    BedLength,
-    BedMargin,
-    Block,
-    BoreAllowance,
-    BridgeLimit,
-    Density,
-    FanPercent,
-    FilamentDiameter,
-    Modulus,
-    NozzleDiameter,
-    NozzleTemperature,
-    OverhangLimit,
-    PlateTemperature,
-    PoissonRatio,
-    PowerExponent,
-    PrintSpeed,
-    Strength,
-    Throughput,
-    ZShare,
-)
-from wingpath.model.spec_base import ONE_LINE, Number, SpecTable, Switch
+from wingpath.model.spec_base import ONE_LINE, Number, SpecTable
 from wingpath.model.spec_checks import contradictions
 from wingpath.model.spec_fittings import (
     AileronSpec,
@@ -45,14 +23,12 @@ from wingpath.model.spec_fittings import (
     TabSpec,
     TubeSpec,
 )
+from wingpath.model.spec_printing import FilamentRef, PrinterRef, PrintSpec
 from wingpath.model.spec_problems import spec_problems
 
 __all__ = [
     "AircraftSpec",
-    "FilamentRef",
     "PanelsSpec",
-    "PrintSpec",
-    "PrinterRef",
     "RibsSpec",
     "SlotsSpec",
     "Spec",
@@ -150,76 +126,6 @@ class PanelsSpec(SpecTable):
         max_length=MOST_FITTINGS,
         description="places of the joints along the span; left out: fewest panels that fit the printer, "
         "an empty list: one panel",
-    )
-
-
-class PrinterRef(SpecTable):
-    """The printer, by the name of its profile; any key of the profile can be set here instead."""
-
-    profile: str = Field(
-        default="bed-220", min_length=1, max_length=200, description="a name of profiles/printers, or a path"
-    )
-    bed_x_mm: BedLength | None = Field(default=None, description="width of the bed")
-    bed_y_mm: BedLength | None = Field(default=None, description="depth of the bed")
-    height_mm: BedLength | None = Field(default=None, description="greatest height of a part")
-    margin_mm: BedMargin | None = Field(default=None, description="rim of the bed that stays unused")
-    nozzle_mm: NozzleDiameter | None = Field(default=None, description="nozzle diameter")
-    bed_origin: Literal["corner", "centre"] | None = Field(
-        default=None, description="where x = 0, y = 0 lies on the bed"
-    )
-    max_speed_mm_s: PrintSpeed | None = Field(default=None, description="highest speed")
-    acceleration_mm_s2: Acceleration | None = Field(default=None, description="acceleration")
-    relative_extrusion: Switch | None = Field(
-        default=None, description="whether filament lengths are written move by move"
-    )
-    arcs: Switch | None = Field(default=None, description="whether the printer understands arc moves")
-    filament_diameter_mm: FilamentDiameter | None = Field(default=None, description="filament diameter")
-    start_gcode: Block | None = Field(default=None, description="what is sent before the first layer")
-    end_gcode: Block | None = Field(default=None, description="what is sent after the last layer")
-
-
-class FilamentRef(SpecTable):
-    """The filament, by the name of its profile; any plain number of the profile can be set here instead."""
-
-    profile: str = Field(
-        default="foaming-pla",
-        min_length=1,
-        max_length=200,
-        description="a name of profiles/filaments, or a path",
-    )
-    density_g_cm3: Density | None = Field(default=None, description="density of the filament, unfoamed")
-    temperature_min_c: NozzleTemperature | None = Field(default=None, description="lowest temperature")
-    temperature_max_c: NozzleTemperature | None = Field(default=None, description="highest temperature")
-    bed_temperature_c: PlateTemperature | None = Field(default=None, description="bed temperature")
-    fan_percent: FanPercent | None = Field(default=None, description="part cooling fan")
-    max_volumetric_mm3_s: Throughput | None = Field(default=None, description="most that can be melted")
-    e_modulus_mpa: Modulus | None = Field(default=None, description="stiffness along a bead, unfoamed")
-    strength_mpa: Strength | None = Field(default=None, description="strength along a bead, unfoamed")
-    stiffness_exponent: PowerExponent | None = Field(
-        default=None, description="power of the density ratio in the stiffness"
-    )
-    strength_exponent: PowerExponent | None = Field(
-        default=None, description="power of the density ratio in the strength"
-    )
-    z_stiffness: ZShare | None = Field(default=None, description="share of the stiffness left across layers")
-    z_strength: ZShare | None = Field(default=None, description="share of the strength left across layers")
-    poisson: PoissonRatio | None = Field(default=None, description="Poisson ratio")
-    overhang_limit_deg: OverhangLimit | None = Field(default=None, description="steepest lean of a wall")
-    bridge_limit_mm: BridgeLimit | None = Field(default=None, description="longest bead in the air")
-    bore_allowance_mm: BoreAllowance | None = Field(
-        default=None, description="clearance that a tube needs in a printed bore, on the diameter"
-    )
-
-
-class PrintSpec(SpecTable):
-    """How the one bead is laid."""
-
-    layer_mm: Number = Field(default=0.25, ge=0.05, le=0.6, description="height of a layer")
-    bead_mm: Number = Field(default=0.45, ge=0.2, le=1.2, description="width of the bead")
-    speed_mm_s: Number = Field(default=40.0, ge=5, le=300, description="speed of the nozzle")
-    temperature_c: Number = Field(default=230.0, ge=150, le=300, description="temperature of the nozzle")
-    flow: Number = Field(
-        default=0.5, ge=0.2, le=1.2, description="extruded volume over the nominal volume of the bead"
     )
 
 

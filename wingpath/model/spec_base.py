@@ -61,9 +61,11 @@ UNIT_OF_SUFFIX: tuple[tuple[str, str], ...] = (
     ("_mpa", "MPa"),
     ("_deg", "deg"),
     ("_percent", "%"),
+    ("_c_s", "°C/s"),
     ("_mm", "mm"),
     ("_g", "g"),
     ("_c", "°C"),
+    ("_s", "s"),
 )
 """Unit by the end of a key, longest ending first."""
 
@@ -188,6 +190,8 @@ def allowed_text(model: type[SpecTable], name: str) -> str:
         return f"{_count_text(limits)}tables [[{key}]]" if held[1] else f"a table [{key}]"
     if inner is bool:
         return "true or false"
+    if inner is int:
+        return _number_text(limits, unit_of(key), "a whole number")
     if inner is float:
         return _number_text(limits, unit_of(key))
     if typing.get_origin(inner) is Literal:

@@ -22,17 +22,19 @@ from wingpath.model.panels import BedPlace, PanelRange, place_on_bed
 from wingpath.model.spec import Spec
 from wingpath.pipeline.design import WingDesign, design_wing
 from wingpath.pipeline.progress import Progress, StepCounter, silent
+from wingpath.pipeline.tracing import PartPath, filling_findings, trace_part
 
 __all__ = ["PanelResult", "WingBuild", "build_wing"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PanelResult:
-    """One panel: its solid, its judged layers, its place on the bed, and what there is to say."""
+    """One panel: its solid, its judged layers, its place on the bed, its path, and what there is to say."""
 
     solid: PanelSolid
     continuity: Continuity
     bed: BedPlace
+    path: PartPath | None
     findings: tuple[Finding, ...]
 
     @property
@@ -139,9 +141,9 @@ def _judged(design: WingDesign, make: Callable[[], PanelSolid], done: StepCounte
     )
     done.step(f"{panel.name}: judged")
     bed = place_on_bed(solid.mesh.vertices[:, :2], design.printer)
-    return PanelResult(
-        solid, continuity, bed, sort_findings([*continuity.findings, *_fit_findings(design, panel, bed)])
-    )
+    findings = (*continuity.findings, *_fit_findings(design, panel, bed))
+    path, said = trace_part(design, continuity, findings)
+    return PanelResult(solid, continuity, bed, path, sort_findings([*findings, *said]))
 
 
 def _fit_findings(design: WingDesign, panel: PanelRange, bed: BedPlace) -> list[Finding]:
@@ -193,6 +195,7 @@ def _design_findings(design: WingDesign, panels: Sequence[PanelResult]) -> list[
                     panel=panel.name,
                 )
             )
+    found.extend(filling_findings(design))
     if not design.filament.calibrated:
         found.append(
             Finding(

@@ -11,6 +11,7 @@ from wingpath.core.units import MM2_PER_DM2
 from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.checking import MeshJudgement
 from wingpath.pipeline.fittings_document import fittings_document
+from wingpath.pipeline.printing_document import path_document, printing_totals
 from wingpath.version import __version__
 
 __all__ = ["CAUTIONS", "build_document", "check_document", "count_severities"]
@@ -91,6 +92,7 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
             "flow": settings.flow,
             "temperature_c": settings.temperature_c,
             "speed_mm_s": settings.speed_mm_s,
+            "style": settings.style,
             "slot_bond_mm": _rounded(design.limits.bond_mm),
         },
         "panels": panels,
@@ -100,6 +102,7 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
             "path_m": _rounded(sum(part["path_m"] for part in parts)),
             "printed_mass_g": _rounded(sum(part["printed_mass_g"] for part in parts)),
         },
+        "printing": printing_totals(build),
         "findings": [finding.as_dict() for finding in build.findings],
         "cautions": list(CAUTIONS),
     }
@@ -109,6 +112,8 @@ def _panel(build: WingBuild, panel: PanelResult) -> dict[str, Any]:
     settings = build.design.spec.print
     layers = panel.continuity.layers
     path = float(layers.path_mm.sum())
+    made = panel.path
+    endings = ("stl", "3mf") if made is None else ("stl", "3mf", "gcode")
     return {
         "panel": panel.name,
         "from_mm": panel.solid.panel.start_mm,
@@ -123,7 +128,9 @@ def _panel(build: WingBuild, panel: PanelResult) -> dict[str, Any]:
             path * bead_area_mm2(bead_mm=settings.bead_mm, layer_mm=settings.layer_mm)
         ),
         "printed_mass_g": _rounded(
-            printed_mass_g(
+            made.printed_mass_g
+            if made is not None
+            else printed_mass_g(
                 path_mm=path,
                 bead_mm=settings.bead_mm,
                 layer_mm=settings.layer_mm,
@@ -136,7 +143,8 @@ def _panel(build: WingBuild, panel: PanelResult) -> dict[str, Any]:
         "longest_step_mm": _rounded(float(panel.continuity.step_mm.max(initial=0.0))),
         "airborne_mm": _rounded(float(panel.continuity.airborne_mm.sum())),
         "triangles": len(panel.solid.mesh.faces),
-        "files": [f"{panel.name}-{hand}.{ending}" for hand in build.hands for ending in ("stl", "3mf")],
+        "printing": path_document(build, made),
+        "files": [f"{panel.name}-{hand}.{ending}" for hand in build.hands for ending in endings],
     }
 
 

@@ -6,10 +6,13 @@ from pathlib import Path
 from typing import Any
 
 from wingpath.io.build_output import write_build_files
-from wingpath.pipeline.building import WingBuild
+from wingpath.io.gcode import GcodeJob
+from wingpath.model.printer_blocks import block_values, fill_block
+from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.document import build_document
+from wingpath.pipeline.printing_document import gcode_header
 
-__all__ = ["write_build"]
+__all__ = ["gcode_job", "write_build"]
 
 
 def write_build(
@@ -20,7 +23,7 @@ def write_build(
     document: dict[str, Any] | None = None,
     force: bool = False,
 ) -> tuple[Path, ...]:
-    """Write the panels of every hand, the layer table and the report, all files or none.
+    """Write the panels of every hand, their paths, the layer table and the report, all files or none.
 
     Parameters
     ----------
@@ -51,8 +54,53 @@ def write_build(
     return write_build_files(
         Path(folder),
         meshes=meshes,
+        jobs={
+            f"{part.name}-{hand}": job
+            for part in build.parts
+            for hand in build.hands
+            if (job := gcode_job(build, part, hand)) is not None
+        },
         parts=tuple(panel.continuity for panel in build.parts),
         report=document if document is not None else build_document(build, spec_name=spec_name),
         title=build.design.spec.name,
         force=force,
+    )
+
+
+def gcode_job(build: WingBuild, part: PanelResult, hand: str) -> GcodeJob | None:
+    """Return what the G-code file of one part and hand holds; None for a part without a path.
+
+    Parameters
+    ----------
+    build : WingBuild
+        The built half wing.
+    part : PanelResult
+        One of its parts.
+    hand : {"left", "right"}
+        Which of the two.
+    """
+    path = part.path
+    if path is None:
+        return None
+    printer, tool = build.design.printer, path.toolpath
+    values = block_values(
+        printer,
+        build.design.filament,
+        build.design.spec.print,
+        start_temperature_c=float(tool.temperature_c[0]),
+        top_mm=float(tool.points[-1, 2]),
+    )
+    return GcodeJob(
+        toolpath=tool,
+        place=path.place,
+        hand=hand,
+        centre_mm=printer.centre_mm,
+        filament_area_mm2=path.filament_area_mm2,
+        max_speed_mm_s=printer.max_speed_mm_s,
+        relative=printer.relative_extrusion,
+        arcs=printer.arcs,
+        arc_tolerance_mm=0.5 * path.tolerance_mm,
+        header=gcode_header(build, part, path, hand),
+        start=fill_block(printer.start_gcode, values),
+        end=fill_block(printer.end_gcode, values),
     )

@@ -1,0 +1,344 @@
+"""From judged layers to the path that is printed: brim, lead-in, place on the bed, time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import shapely
+from scipy.spatial import ConvexHull
+
+from wingpath.build.brim import Brim, brim_spiral, brim_width_mm, lead_in, slenderness
+from wingpath.build.continuity import Continuity
+from wingpath.build.loops import Loops, loops_of_layers, safe_tolerance_mm
+from wingpath.build.path_heights import path_heights
+from wingpath.build.path_rates import PathRates, path_rates
+from wingpath.build.print_time import move_times
+from wingpath.build.toolpath import Toolpath, toolpath_from_loops
+from wingpath.core.arrays import FloatArray, frozen_floats
+from wingpath.core.findings import Finding
+from wingpath.core.units import MM3_PER_CM3
+from wingpath.model.panels import BedPlace, place_on_bed
+from wingpath.model.profiles import PrinterProfile
+from wingpath.pipeline.design import WingDesign
+
+__all__ = ["PartPath", "filling_findings", "trace_part"]
+
+STOPPING = frozenset({"second-contour", "pinch", "empty-layer", "long-step", "too-big"})
+"""Errors with which no unbroken path exists, or none that fits the machine."""
+
+TALL_SLENDERNESS = 10.0
+"""Over this, brim included, a part is said to be slender: judgement, no source."""
+
+BRIM_SHARES = (1.0, 0.75, 0.5, 0.25, 0.0)
+"""Shares of the wanted brim that are tried, the widest first."""
+
+FIT_MM = 1e-3
+"""A part may stick out of the usable bed by a thousandth, which is rounding [mm]."""
+
+LEAD_TURN_DEG = 5
+"""Steps in which a part is turned on until the nozzle can be filled beside it [deg]."""
+
+ENOUGH_LEAD_MM = 20.0
+"""A straight run of this length fills a nozzle that has oozed a little: judgement, no source [mm]."""
+
+LEAST_FILL = 0.97
+"""Flow times foaming under this leaves a bead visibly thinner than it is drawn."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PartPath:
+    """The path of one part, for both hands.
+
+    Parameters
+    ----------
+    toolpath : Toolpath
+        The moves, in the frame of the left part.
+    place : BedPlace
+        How it lies on the bed, brim included; the right hand lies mirrored.
+    brim : Brim
+        The spiral before the first loop.
+    brim_mm : float
+        Width of the brim [mm].
+    slenderness : float
+        Height over the least width of the foot, brim included.
+    tolerance_mm : float
+        How far the path may lie from the one that was proven [mm].
+    seconds : ndarray, shape (n,)
+        Time of each move [s].
+    findings : tuple of Finding
+        What there is to say about printing it.
+    density_g_cm3, filament_area_mm2 : float
+        Of the filament [g/cm3], [mm2].
+    """
+
+    toolpath: Toolpath
+    place: BedPlace
+    brim: Brim
+    brim_mm: float
+    slenderness: float
+    tolerance_mm: float
+    seconds: FloatArray
+    findings: tuple[Finding, ...]
+    density_g_cm3: float
+    filament_area_mm2: float
+
+    def __post_init__(self) -> None:
+        seconds = frozen_floats(self.seconds, (len(self.toolpath),), name="seconds")
+        object.__setattr__(self, "seconds", seconds)
+
+    @property
+    def time_s(self) -> float:
+        """Time of the whole path, without heating and homing [s]."""
+        return float(self.seconds.sum())
+
+    @property
+    def filament_mm(self) -> float:
+        """Length of filament that goes in, brim and lead-in included [mm]."""
+        return float(self.toolpath.volume_mm3.sum() / self.filament_area_mm2)
+
+    @property
+    def extruded_mass_g(self) -> float:
+        """Mass of all that is extruded, brim and lead-in included [g]."""
+        return float(self.toolpath.volume_mm3.sum()) * self.density_g_cm3 / MM3_PER_CM3
+
+    @property
+    def printed_mass_g(self) -> float:
+        """Mass of the part, without brim and lead-in [g]."""
+        volume = self.toolpath.volume_mm3[self.toolpath.of_part]
+        return float(volume.sum()) * self.density_g_cm3 / MM3_PER_CM3
+
+
+def trace_part(
+    design: WingDesign, continuity: Continuity, findings: tuple[Finding, ...]
+) -> tuple[PartPath | None, tuple[Finding, ...]]:
+    """Make the path of one part.
+
+    Parameters
+    ----------
+    design : WingDesign
+        What the part belongs to.
+    continuity : Continuity
+        Its judged layers.
+    findings : tuple of Finding
+        What was found about it so far.
+
+    Returns
+    -------
+    path : PartPath or None
+        None when no unbroken path exists.
+    findings : tuple of Finding
+        What there is to say, whether there is a path or not.
+    """
+    layers, settings = continuity.layers, design.spec.print
+    stops = sorted({f.code for f in findings if f.severity == "error" and f.code in STOPPING})
+    tolerance = safe_tolerance_mm(
+        settings.path_tolerance_mm, slot_mm=design.spec.slots.width_mm, bond_mm=design.limits.bond_mm
+    )
+    loops = None
+    if not stops:
+        loops = loops_of_layers(layers, continuity.starts, tolerance_mm=tolerance)
+    if loops is None:
+        return None, (_no_path(layers.name, stops),)
+    height = len(layers) * layers.layer_mm
+    laid = _on_the_bed(design, continuity, loops, height)
+    if laid is None:
+        return None, (_no_path(layers.name, ["too-big"]),)
+    rates = path_rates(loops.length_mm, settings, filament=design.filament, printer=design.printer)
+    heights = path_heights(
+        len(layers),
+        layer_mm=layers.layer_mm,
+        helical=settings.style == "helical",
+        flat_layers=settings.flat_layers,
+    )
+    toolpath = toolpath_from_loops(
+        layers.name,
+        loops,
+        heights,
+        rates,
+        brim=laid.brim,
+        lead=laid.lead,
+        bead_mm=layers.bead_mm,
+        layer_mm=layers.layer_mm,
+    )
+    seconds = move_times(
+        toolpath.points,
+        toolpath.speed_mm_s,
+        acceleration_mm_s2=design.printer.acceleration_mm_s2,
+        corner_mm_s=design.printer.corner_mm_s,
+    )
+    slender = slenderness(layers.regions[0], height_mm=height, brim_mm=laid.brim_mm)
+    found = (
+        *laid.findings,
+        *_slender(layers.name, slender, height),
+        *_rate_findings(design, layers.name, rates),
+    )
+    path = PartPath(
+        toolpath=toolpath,
+        place=laid.place,
+        brim=laid.brim,
+        brim_mm=laid.brim_mm,
+        slenderness=slender,
+        tolerance_mm=tolerance,
+        seconds=seconds,
+        findings=found,
+        density_g_cm3=design.filament.density_g_cm3,
+        filament_area_mm2=0.25 * np.pi * design.printer.filament_diameter_mm**2,
+    )
+    return path, found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laid:
+    """A part on the bed: where, with which brim, and where the run that fills the nozzle begins."""
+
+    place: BedPlace
+    brim: Brim
+    brim_mm: float
+    lead: FloatArray
+    findings: tuple[Finding, ...] = ()
+
+
+def _on_the_bed(design: WingDesign, continuity: Continuity, loops: Loops, height_mm: float) -> _Laid | None:
+    """Place the part with the widest brim that fits, up to the one that is wanted."""
+    layers, settings = continuity.layers, design.spec.print
+    wanted = settings.brim_mm
+    if wanted is None:
+        wanted = brim_width_mm(layers.regions[0], height_mm=height_mm)
+    hull = shapely.Polygon(loops.points[ConvexHull(loops.points).vertices])
+    body = shapely.buffer(hull, 0.5 * layers.bead_mm, join_style="mitre")
+    for share in BRIM_SHARES:
+        width = share * wanted
+        brim = brim_spiral(
+            layers.regions[0],
+            loops.points[0],
+            width_mm=width,
+            gap_mm=settings.brim_gap_mm,
+            bead_mm=layers.bead_mm,
+            layer_mm=layers.layer_mm,
+        )
+        first = brim.points[0] if len(brim.points) else loops.points[0]
+        laid = _turned(design.printer, body, brim, width, first, layers.bead_mm)
+        if laid is not None:
+            return laid if share == 1.0 else replace(laid, findings=(_brim_cut(layers.name, width, wanted),))
+    return None
+
+
+def _turned(
+    printer: PrinterProfile, body: Any, brim: Brim, brim_mm: float, first: FloatArray, bead_mm: float
+) -> _Laid | None:
+    """Turn part and brim until they fit, and on until there is room to fill the nozzle, if there ever is."""
+    points = shapely.get_coordinates(shapely.union(body, brim.outline))
+    place = place_on_bed(points, printer)
+    best, longest = None, -1.0
+    for _ in range(0, 180, LEAD_TURN_DEG):
+        if place.over_mm > FIT_MM:
+            break
+        room = shapely.Polygon(place.room(printer))
+        lead = lead_in(first, brim.outline, room, bead_mm=bead_mm)
+        length = float(np.linalg.norm(lead - first)) if len(lead) else 0.0
+        if length > longest:
+            best, longest = _Laid(place, brim, brim_mm, lead), length
+        if longest >= ENOUGH_LEAD_MM:
+            break
+        place = place_on_bed(points, printer, from_deg=place.turn_deg + LEAD_TURN_DEG)
+    return best
+
+
+def _brim_cut(name: str, width: float, wanted: float) -> Finding:
+    return Finding(
+        "brim-cut",
+        "warning",
+        f"the bed has room for a brim of {width:.1f} mm; {wanted:.1f} mm were wanted",
+        "use a larger bed or a smaller margin_mm, or tape the ends of the first layer down by hand",
+        panel=name,
+        found=width,
+        limit=wanted,
+        unit="mm",
+    )
+
+
+def _no_path(name: str, stops: list[str]) -> Finding:
+    why = f" ({', '.join(stops)})" if stops else ""
+    return Finding(
+        "no-path",
+        "warning",
+        f"no G-code is written for it: no unbroken path exists that fits the machine{why}",
+        "mend the errors of this part first",
+        panel=name,
+    )
+
+
+def _slender(name: str, slender: float, height_mm: float) -> tuple[Finding, ...]:
+    if slender <= TALL_SLENDERNESS:
+        return ()
+    return (
+        Finding(
+            "slender",
+            "note",
+            f"{height_mm:.0f} mm high on a foot of {height_mm / slender:.0f} mm, brim included: it may tip "
+            "or sway near the top",
+            "clean the bed well, a wider brim_mm, or shorter panels with panels.joints_mm",
+            panel=name,
+            found=slender,
+            limit=TALL_SLENDERNESS,
+        ),
+    )
+
+
+def _rate_findings(design: WingDesign, name: str, rates: PathRates) -> list[Finding]:
+    filament, settings = design.filament, design.spec.print
+    found = []
+    short = np.flatnonzero(rates.hurried)
+    if len(short):
+        found.append(
+            Finding(
+                "short-layer",
+                "note",
+                f"{len(short)} layers take less than {filament.least_layer_s:g} s even at "
+                f"{filament.least_speed_mm_s:g} mm/s, and may stay soft under the next one",
+                "blow on them with a fan, or set least_speed_mm_s lower in [filament]",
+                panel=name,
+                layers=(int(short[0]) + 1, int(short[-1]) + 1),
+                found=float(len(short)),
+                limit=0.0,
+            )
+        )
+    capped = np.flatnonzero(rates.capped)
+    if len(capped):
+        found.append(
+            Finding(
+                "slowed",
+                "note",
+                f"{len(capped)} layers are laid slower than wanted, because the nozzle melts "
+                f"{filament.max_volumetric_mm3_s:g} mm3 of filament a second",
+                "nothing; or a lower layer, a thinner bead or less flow",
+                panel=name,
+                layers=(int(capped[0]) + 1, int(capped[-1]) + 1),
+                found=float(rates.speed_mm_s[capped].min()),
+                limit=settings.speed_mm_s,
+                unit="mm/s",
+            )
+        )
+    return found
+
+
+def filling_findings(design: WingDesign) -> list[Finding]:
+    """Say when flow and temperature together leave the bead thinner than it is drawn."""
+    filament, settings = design.filament, design.spec.print
+    fill = filament.fill(flow=settings.flow, temperature_c=settings.temperature_c)
+    if fill >= LEAST_FILL:
+        return []
+    enough = settings.flow / fill
+    return [
+        Finding(
+            "underfilled",
+            "warning",
+            f"flow {settings.flow:g} at {settings.temperature_c:g} °C fills {100.0 * fill:.0f} per cent of "
+            f"the bead: {filament.name} grows {filament.foaming_ratio(settings.temperature_c):.2f} times",
+            f"set print.flow to {enough:.2f}, or print hotter",
+            found=fill,
+            limit=1.0,
+        )
+    ]
