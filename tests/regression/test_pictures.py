@@ -17,10 +17,11 @@ from wingpath.build.layers import layers_of_mesh
 from wingpath.core.findings import Finding
 from wingpath.geometry.mesh import Mesh
 from wingpath.report import colours
+from wingpath.report.bead_model import LIFT_DEG, TURN_DEG, View
 from wingpath.report.fused import bead_runs, fused_area
 from wingpath.report.layer_picture import layer_picture, layer_svg, worst_layer
 from wingpath.report.marks import marks_of_layer
-from wingpath.report.panel_picture import LIFT_DEG, TURN_DEG, View, panel_picture
+from wingpath.report.panel_picture import panel_picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 BEAD = 0.45

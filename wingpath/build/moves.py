@@ -93,15 +93,18 @@ class Moves:
         return float(self.length_mm[self.extruding].sum())
 
 
-def judge_moves(moves: Moves) -> tuple[Finding, ...]:
+def judge_moves(moves: Moves, *, room: FloatArray | None = None) -> tuple[Finding, ...]:
     """Ask whether a program lays one bead without a break, from its first bead to its last.
 
     Parameters
     ----------
     moves : Moves
-        The program. What it does before the first bead and after the last is not asked about.
+        The program. What it does before the first bead and after the last is not asked about; lines that
+        fill the nozzle apart from everything else come before the first bead.
+    room : ndarray, shape (2, 3), optional
+        Lower and upper corner of what the printer reaches [mm].
     """
-    bead = moves.bead
+    bead = _after_priming(moves)
     report = _Report(moves, bead)
     if bead.stop == bead.start:
         report.add_one(
@@ -152,6 +155,17 @@ def judge_moves(moves: Moves) -> tuple[Finding, ...]:
         unit="mm/mm",
         severity="warning",
     )
+    if room is not None:
+        end = moves.end[bead]
+        over = np.maximum(room[0] - end, end - room[1]).max(axis=1)
+        report.each(
+            "off-bed",
+            over > FALL_MM,
+            over,
+            lambda found: f"the path leaves the printer by {found:.2f} mm",
+            "place or turn the part so that it lies on the bed, or choose the printer that it is for",
+            limit=0.0,
+        )
     first, last = int(moves.line[bead.start]), int(moves.line[bead.stop - 1])
     for line, words in moves.jumps:
         if first < line < last:
@@ -165,6 +179,25 @@ def judge_moves(moves: Moves) -> tuple[Finding, ...]:
     for line, words in moves.odd:
         report.add_one("odd-line", "warning", line, words, "check this line by hand")
     return report.findings()
+
+
+def _after_priming(moves: Moves) -> slice:
+    """Return the moves from the first bead to the last, without lines that fill the nozzle elsewhere."""
+    bead = moves.bead
+    laid = moves.extruding
+    while bead.stop > bead.start:
+        dry = np.flatnonzero(~laid[bead])
+        if not len(dry):
+            break
+        stop = bead.start + int(dry[0])
+        rest = np.flatnonzero(laid[stop : bead.stop])
+        begin = stop + int(rest[0])
+        first, later = moves.end[bead.start : stop, :2], moves.end[begin : bead.stop, :2]
+        apart = (first.max(axis=0) < later.min(axis=0)) | (later.max(axis=0) < first.min(axis=0))
+        if not apart.any():
+            break
+        bead = slice(begin, bead.stop)
+    return bead
 
 
 def _thin(length: FloatArray, filament: FloatArray, real: BoolArray) -> tuple[BoolArray, float]:

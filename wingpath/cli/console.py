@@ -119,6 +119,8 @@ def finding_lines(findings: Sequence[Finding], *, notes: bool) -> list[str]:
 
 def _finding(finding: Finding) -> list[str]:
     place = [] if finding.panel is None else [finding.panel]
+    if finding.line is not None:
+        place.append(f"line {finding.line}")
     if finding.layers is not None:
         first, last = finding.layers
         place.append(f"layer {first}" if first == last else f"layers {first} to {last}")
@@ -128,7 +130,7 @@ def _finding(finding: Finding) -> list[str]:
         if value is not None
     ]
     if spot:
-        place.append(f"worst at {' '.join(spot)} mm")
+        place.append(f"{'worst at' if finding.line is None else 'at'} {' '.join(spot)} mm")
     head = f"{finding.severity.upper()} {finding.code}"
     if place:
         head += f" ({', '.join(place)})"

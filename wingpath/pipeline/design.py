@@ -21,6 +21,7 @@ from wingpath.geometry.airfoil import Airfoil
 from wingpath.io.profile_store import load_airfoil, load_filament, load_printer
 from wingpath.io.spec_toml import load_spec
 from wingpath.model.panels import PanelRange, plan_panels
+from wingpath.model.printing_checks import refuse_unfit_settings
 from wingpath.model.profiles import (
     FilamentProfile,
     PrinterProfile,
@@ -97,6 +98,7 @@ def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> Win
     folder = Path.cwd() if base_dir is None else base_dir
     printer = with_printer_overrides(load_printer(spec.printer.profile, base_dir=folder), spec.printer)
     filament = with_filament_overrides(load_filament(spec.filament.profile, base_dir=folder), spec.filament)
+    refuse_unfit_settings(spec.print, printer=printer, filament=filament)
     wing = wing_from_spec(spec, _airfoil_finder([station.airfoil for station in spec.stations], folder))
     closed = spec.wing.tip == "closed"
     cap = tip_cap(wing, bead_mm=spec.bead_mm, layer_mm=spec.print.layer_mm) if closed else None

@@ -10,6 +10,7 @@ from wingpath.core.findings import SEVERITIES, Finding
 from wingpath.core.units import MM2_PER_DM2
 from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.checking import MeshJudgement
+from wingpath.pipeline.checking_programs import ProgramJudgement, program_document
 from wingpath.pipeline.fittings_document import fittings_document
 from wingpath.pipeline.printing_document import path_document, printing_totals
 from wingpath.version import __version__
@@ -159,15 +160,19 @@ def _verdict(build: WingBuild) -> str:
     return f"{pieces}, {total} layers, each one closed bead: no travel, no support"
 
 
-def check_document(judgements: Sequence[MeshJudgement]) -> dict[str, Any]:
+def check_document(
+    judgements: Sequence[MeshJudgement], programs: Sequence[ProgramJudgement] = ()
+) -> dict[str, Any]:
     """Return the document of `check`; findings of all files stand in one list."""
     findings = [finding for judgement in judgements for finding in judgement.findings]
+    findings += [finding for program in programs for finding in program.findings]
     return {
         "document": "wingpath check",
         "format": 1,
         "wingpath_version": __version__,
         "counts": count_severities(findings),
         "meshes": [_mesh(judgement) for judgement in judgements],
+        "programs": [program_document(program) for program in programs],
         "findings": [finding.as_dict() for finding in findings],
         "cautions": list(CAUTIONS),
     }

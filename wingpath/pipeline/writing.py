@@ -7,12 +7,14 @@ from typing import Any
 
 from wingpath.io.build_output import write_build_files
 from wingpath.io.gcode import GcodeJob
+from wingpath.io.output_folder import write_file, write_folder
 from wingpath.model.printer_blocks import block_values, fill_block
 from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.document import build_document
+from wingpath.pipeline.drawing import PICTURE_NAME, part_pictures
 from wingpath.pipeline.printing_document import gcode_header
 
-__all__ = ["gcode_job", "write_build"]
+__all__ = ["gcode_job", "write_build", "write_pictures"]
 
 
 def write_build(
@@ -104,3 +106,20 @@ def gcode_job(build: WingBuild, part: PanelResult, hand: str) -> GcodeJob | None
         start=fill_block(printer.start_gcode, values),
         end=fill_block(printer.end_gcode, values),
     )
+
+
+def write_pictures(build: WingBuild, folder: str | Path, *, force: bool = False) -> tuple[Path, ...]:
+    """Draw the path of every part into a folder, all files or none.
+
+    Parameters
+    ----------
+    build, folder, force
+        As for :func:`write_build`.
+    """
+    drawn = part_pictures(build)
+
+    def fill(fresh: Path) -> None:
+        for name, picture in drawn.items():
+            write_file(fresh / name, picture, force=False)
+
+    return write_folder(Path(folder), fill, force=force, ours=lambda name: bool(PICTURE_NAME.fullmatch(name)))

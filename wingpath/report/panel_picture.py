@@ -11,7 +11,6 @@ from the back to the front, hides what has to be hidden without any test of dept
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
 
@@ -22,16 +21,11 @@ from PIL import Image, ImageDraw
 
 from wingpath.build.layers import Layers
 from wingpath.core.arrays import FloatArray, IntArray
+from wingpath.report.bead_model import RULE_MM, Strokes, View, bead_strokes, draw_strokes, ruled_layers
 from wingpath.report.canvas import font_of, one_line, shortened
-from wingpath.report.colours import CUT, GHOST, INK, WALL_DARK, WALL_LIGHT, WHITE, Colour, mixed
+from wingpath.report.colours import CUT, GHOST, INK, WALL_DARK, WHITE, Colour
 
 __all__ = ["panel_picture"]
-
-TURN_DEG = -28.0
-"""Turn of the panel about the vertical: negative shows the leading edge [deg]."""
-
-LIFT_DEG = 46.0
-"""The eye looks down by this much: steep enough to see into the opening [deg]."""
 
 OPEN_AT = 0.6
 """The panel is opened at this share of its height."""
@@ -44,21 +38,6 @@ STEP_PX = 1.5
 
 PLAIN_PX = 0.12
 """Paths are straightened by this much before they are drawn [px]."""
-
-SHADES = 56
-"""Steps of brightness; neighbours in one step are drawn as one line."""
-
-LIGHT = (-0.62, -0.78)
-"""Where the light comes from, in the plane of a layer: the side of the nose and the lower skin."""
-
-FADE_MM = 22.0
-"""Inside the panel light falls off by a factor e in this depth below the opening [mm]."""
-
-RULE_MM = 10.0
-"""Every layer at a multiple of this height is drawn darker, as a rule to read heights from [mm]."""
-
-RULE_SHADE = 0.86
-"""How much of its brightness such a layer keeps."""
 
 CUT_PX = 4
 """The opening's bead is drawn at least this wide on the enlarged picture, or it would be lost [px]."""
@@ -77,47 +56,6 @@ LEAST_WIDTH_PX = 320
 
 HIGHEST = 0.72
 """The picture is at most this share of its width high."""
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """The projection: picture axes in the frame of the part."""
-
-    turn_deg: float = TURN_DEG
-    lift_deg: float = LIFT_DEG
-
-    @property
-    def ahead(self) -> FloatArray:
-        """Unit vector in the plane of a layer that points away from the eye, shape (2,)."""
-        turn = np.deg2rad(self.turn_deg)
-        return np.array([-np.sin(turn), np.cos(turn)])
-
-    def flat(self, points: FloatArray) -> FloatArray:
-        """Return points, shape (n, 3) [mm], as right and up in the picture, shape (n, 2) [mm]."""
-        turn, lift = np.deg2rad(self.turn_deg), np.deg2rad(self.lift_deg)
-        right = points[:, 0] * np.cos(turn) + points[:, 1] * np.sin(turn)
-        up = points[:, :2] @ self.ahead * np.sin(lift) + points[:, 2] * np.cos(lift)
-        return np.column_stack([right, up])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Strokes:
-    """Lines in drawing order.
-
-    Parameters
-    ----------
-    points : ndarray, shape (n, 2)
-        Points [mm in the picture].
-    first, last : ndarray of int, shape (k,)
-        Each line's points, `last` excluded.
-    shade : ndarray, shape (k,)
-        Brightness 0 to 1.
-    """
-
-    points: FloatArray
-    first: IntArray
-    last: IntArray
-    shade: FloatArray
 
 
 def panel_picture(
@@ -229,55 +167,19 @@ def _draw_panel(
 
     _draw_shadow(pen, panel, view, px)
     strokes = _strokes(panel, drawn, view, PLAIN_PX / scale, top_mm=float(z[top]))
-    flat = px(strokes.points).ravel().tolist()
-    shades = np.rint(strokes.shade * (SHADES - 1)).astype(int)
-    colours = [mixed(WALL_DARK, WALL_LIGHT, k / (SHADES - 1)) for k in range(SHADES)]
-    thick = max(1, round(width))
-    for first, last, shade in zip(
-        strokes.first.tolist(), strokes.last.tolist(), shades.tolist(), strict=True
-    ):
-        pen.line(flat[2 * first : 2 * last], fill=colours[shade], width=thick)
+    draw_strokes(pen, strokes, px, width=max(1, round(width)))
     _draw_cut(pen, panel, top, view, px, scale)
     _draw_ghost(pen, panel, top, view, px)
 
 
 def _strokes(panel: Layers, drawn: IntArray, view: View, plain_mm: float, *, top_mm: float) -> Strokes:
-    """All path rings of the drawn layers as lines, lowest layer first and farthest line first."""
-    plain = shapely.simplify(panel.paths[drawn], plain_mm, preserve_topology=False)
-    rings, owner = _rings(plain)
+    """All path rings of the drawn layers as lines."""
+    rings, owner = _rings(shapely.simplify(panel.paths[drawn], plain_mm, preserve_topology=False))
     points, ring = shapely.get_coordinates(rings, return_index=True)
-    layer = owner[ring]
-    z = _heights(panel)[drawn][layer]
-    # one segment from every point to the next of its ring
-    inner = np.flatnonzero(ring[:-1] == ring[1:])
-    away = points[inner + 1] - points[inner]
-    away /= np.maximum(np.linalg.norm(away, axis=1), 1e-12)[:, None]
-    # outer rings are kept counter-clockwise and holes clockwise, so the outside lies on the right
-    outward = np.column_stack([away[:, 1], -away[:, 0]])
-    facing = outward @ view.ahead < 0.0
-    light = np.clip(outward @ np.asarray(LIGHT), -1.0, 1.0)
-    depth = top_mm - z[inner]
-    outer = 0.42 + 0.54 * light
-    lit_inside = 0.40 - 0.22 * light
-    shade = np.where(facing, outer, lit_inside * np.exp(-depth / FADE_MM))
-    tens = np.floor(_heights(panel)[drawn] / RULE_MM)
-    ruled = np.append(False, np.diff(tens) > 0)
-    shade = np.where(facing & ruled[layer[inner]], RULE_SHADE * shade, shade)
-    bins = np.rint(np.clip(shade, 0.0, 1.0) * (SHADES - 1)).astype(np.int64)
-    fresh = np.ones(len(inner), bool)
-    same_line = (np.diff(inner) == 1) & (bins[1:] == bins[:-1]) & (facing[1:] == facing[:-1])
-    fresh[1:] = ~same_line
-    starts = np.flatnonzero(fresh)
-    ends = np.append(starts[1:], len(inner))
-    first, last = inner[starts], inner[ends - 1] + 2
-    far = points @ view.ahead
-    distance = np.maximum.reduceat(far[inner], starts) if len(starts) else np.empty(0)
-    order = np.lexsort((-distance, layer[first]))
-    return Strokes(
-        points=view.flat(np.column_stack([points, z])),
-        first=first[order],
-        last=last[order],
-        shade=bins[starts][order] / (SHADES - 1),
+    z = _heights(panel)[drawn]
+    row = owner[ring]
+    return bead_strokes(
+        np.column_stack([points, z[row]]), ring, row, view=view, top_mm=top_mm, ruled=ruled_layers(z)[row]
     )
 
 

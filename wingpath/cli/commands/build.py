@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from os.path import realpath
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -23,22 +24,35 @@ def build(
         typer.Option("-o", "--output", help="Folder to write; by default the spec's name beside it."),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace an earlier build.")] = False,
+    picture: Annotated[
+        Path | None,
+        typer.Option(help="Draw the path of every part into this folder.", metavar="DIR", show_default=False),
+    ] = None,
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Make the panels of a wing and prove every layer."""
     from wingpath.cli.console import progress_bar, show_json
+    from wingpath.core.errors import InputError
     from wingpath.io.output_folder import refuse_taken_folder
     from wingpath.pipeline import build_document, build_wing, design_wing, write_build
+    from wingpath.pipeline.writing import write_pictures
 
     folder = _default_folder(spec) if output is None else output
+    if picture is not None and realpath(picture) == realpath(folder):
+        raise InputError(f"--picture: {picture} is the folder of the build itself; give another one")
     design = design_wing(spec)
     refuse_taken_folder(folder, force=force)
+    if picture is not None:
+        refuse_taken_folder(picture, force=force)
     with progress_bar("building") as progress:
         made = build_wing(design, progress=lambda step, share: progress(step, BUILDING * share))
         document = build_document(made, spec_name=spec.name)
         progress("writing files", BUILDING)
         files = write_build(made, folder, document=document, force=force)
+        if picture is not None:
+            progress("drawing pictures", BUILDING)
+            write_pictures(made, picture, force=force)
         progress("all written", 1.0)
     if json:
         show_json({**document, "folder": str(folder), "files": [file.name for file in files]})
@@ -59,17 +73,18 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
     show(textwrap.fill(f"{document['name']}: {document['verdict']}.", WIDTH))
     show()
     parts = [*document["panels"], *document["control_surfaces"], *document["covers"]]
-    head = ("panel", "from", "to mm", "layers", "one bead", "ribs", "path m", "mass g", "footprint mm")
+    head = ("panel", "from", "to mm", "layers", "bead", "ribs", "path m", "mass g", "hours", "base mm")
     rows = [
         (
             panel["panel"],
             f"{round(panel['from_mm'], 1):g}",
             f"{round(panel['to_mm'], 1):g}",
             f"{panel['layers']}",
-            "all" if panel["proven"] else "NO",
+            "one" if panel["proven"] else "TORN",
             f"{panel['ribs']}",
             f"{panel['path_m']:.1f}",
             f"{panel['printed_mass_g']:.1f}",
+            "-" if panel["printing"] is None else f"{panel['printing']['print_time_s'] / 3600.0:.1f}",
             f"{panel['footprint_mm'][0]:.0f} x {panel['footprint_mm'][1]:.0f}",
         )
         for panel in parts
@@ -79,12 +94,16 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
     turned = [panel for panel in parts if panel["turn_on_bed_deg"]]
     if turned:
         turns = ", ".join(f"{panel['panel']} by {panel['turn_on_bed_deg']:g} deg" for panel in turned)
-        text = f"To fit the bed, turn the left hand anticlockwise, the right hand clockwise: {turns}."
+        text = (
+            "The G-code lies on the bed as it has to. If you place a mesh yourself, turn the left hand "
+            f"anticlockwise, the right hand clockwise: {turns}."
+        )
         show(textwrap.fill(text, WIDTH))
     half = document["half_wing"]
     show(
         f"One half wing: {half['printed_mass_g']:.1f} g printed, {half['path_m']:.0f} m of bead (estimates)."
     )
+    show(textwrap.fill(_printing_line(document["printing"]), WIDTH))
     for line in _fitting_lines(document["fittings"]):
         show(textwrap.fill(line, WIDTH, subsequent_indent="    "))
     lines = finding_lines(made.findings, notes=notes)
@@ -96,7 +115,21 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
     hands = " and ".join(document["wing"]["hands"])
     show(f"Wrote {count} files for the {hands} hand to {folder}")
     show("Estimates until proof-loaded. Hot nozzle, fumes, carbon dust: see the cautions")
-    show("in report.json. Next: print one panel and weigh it.")
+    show("in report.json. Next: read the head and the start block of one .gcode file,")
+    show("print it, stay with the printer, and weigh the panel.")
+
+
+def _printing_line(printing: dict[str, Any]) -> str:
+    if not printing["files"]:
+        return "No G-code: no part has an unbroken path."
+    hours = printing["print_time_s"] / 3600.0
+    text = (
+        f"All {printing['files']} G-code files: {hours:.0f} h of printing without heating up, "
+        f"{printing['filament_m']:.0f} m or {printing['extruded_mass_g']:.0f} g of filament with brims, "
+        f"{100.0 * printing['spool_share']:.0f} per cent of a spool"
+    )
+    cost = printing["cost"]
+    return f"{text}, {cost:.2f} in money." if cost is not None else f"{text}."
 
 
 def _fitting_lines(fittings: dict[str, Any]) -> list[str]:

@@ -1,4 +1,4 @@
-"""`wingpath check`: judge any mesh, layer by layer."""
+"""`wingpath check`: judge any mesh layer by layer, and any G-code move by move."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from wingpath.pipeline import MeshJudgement
+    from wingpath.pipeline import MeshJudgement, ProgramJudgement
 
 __all__ = ["check"]
 
@@ -24,7 +24,7 @@ class Axis(StrEnum):
 
 
 def check(
-    meshes: Annotated[list[Path], typer.Argument(help="STL, 3MF or OBJ files.", show_default=False)],
+    meshes: Annotated[list[Path], typer.Argument(help="STL, 3MF, OBJ or G-code files.", show_default=False)],
     bead_mm: Annotated[float, typer.Option(help="Bead width [mm].", min=0.1, max=5.0)] = 0.45,
     layer_mm: Annotated[float, typer.Option(help="Layer height [mm].", min=0.02, max=5.0)] = 0.25,
     slot_bond_mm: Annotated[
@@ -39,22 +39,35 @@ def check(
         float, typer.Option(help="Millimetres in one unit of the file: 25.4 for inches.", min=1e-6, max=1e6)
     ] = 1.0,
     up: Annotated[Axis, typer.Option(help="Axis of the file that is the build direction.")] = Axis.z,
-    csv: Annotated[Path | None, typer.Option(help="Write the layer table to this file.")] = None,
+    csv: Annotated[
+        Path | None, typer.Option(help="Write the layer table of the meshes to this file.")
+    ] = None,
     picture: Annotated[
-        Path | None, typer.Option(help="Draw the worst layer to this file, .png or .svg.")
+        Path | None,
+        typer.Option(help="Draw the worst layer, or the path of a G-code file, to this file, .png or .svg."),
+    ] = None,
+    printer: Annotated[
+        str | None,
+        typer.Option(help="Hold G-code against the bed and height of this printer profile.", metavar="NAME"),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace existing files.")] = False,
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Judge any STL, 3MF or OBJ file layer by layer."""
+    """Judge any STL, 3MF or OBJ file layer by layer, any G-code move by move."""
     from wingpath.cli.console import progress_bar, show_json
     from wingpath.core.errors import InputError
+    from wingpath.io.gcode_reader import is_gcode
     from wingpath.io.output_folder import refuse_taken_file, write_file
     from wingpath.io.tables import layers_csv
-    from wingpath.pipeline import check_document, check_mesh
-    from wingpath.pipeline.drawing import worst_layer_picture
+    from wingpath.pipeline import check_document, check_mesh, check_program
+    from wingpath.pipeline.drawing import program_picture, worst_layer_picture
 
+    solids = [path for path in meshes if not is_gcode(path)]
+    if csv is not None and not solids:
+        raise InputError("--csv: got G-code only; allowed: with a mesh, whose layers are the table's rows")
+    if picture is not None and not solids and picture.suffix.lower() != ".png":
+        raise InputError(f"--picture: got {picture.name}; allowed: a name that ends in .png for G-code")
     if picture is not None and picture.suffix.lower() not in (".png", ".svg"):
         raise InputError(f"--picture: got {picture.name}; allowed: a name that ends in .png or .svg")
     taken = {realpath(path) for path in meshes}
@@ -65,9 +78,12 @@ def check(
             raise InputError(f"{option}: {wanted} is in use by this command already; give another name")
         refuse_taken_file(wanted, force=force)
         taken.add(realpath(wanted))
-    judged = []
+    judged, programs = [], []
     for path in meshes:
         with progress_bar(path.name) as progress:
+            if path not in solids:
+                programs.append(check_program(path, printer=printer, progress=progress))
+                continue
             judged.append(
                 check_mesh(
                     path,
@@ -80,20 +96,24 @@ def check(
                 )
             )
     # both are made before either is written
-    drawn = worst_layer_picture(judged, picture.suffix.lower()) if picture is not None else b""
+    drawn = b""
+    if picture is not None and judged:
+        drawn = worst_layer_picture(judged, picture.suffix.lower())
+    elif picture is not None:
+        drawn = program_picture(min(programs, key=lambda one: one.unbroken), bead_mm=bead_mm)
     if csv is not None:
         write_file(csv, layers_csv([one.continuity for one in judged]), force=force)
     if picture is not None:
         write_file(picture, drawn, force=force)
-    document = check_document(judged)
+    document = check_document(judged, programs)
     if json:
         show_json(document)
     else:
-        _show(judged, notes=notes)
+        _show(judged, programs, notes=notes)
     raise typer.Exit(1 if document["counts"]["error"] else 0)
 
 
-def _show(judged: list[MeshJudgement], *, notes: bool) -> None:
+def _show(judged: list[MeshJudgement], programs: list[ProgramJudgement], *, notes: bool) -> None:
     from wingpath.cli.console import finding_lines, show
     from wingpath.pipeline import check_document
 
@@ -106,6 +126,20 @@ def _show(judged: list[MeshJudgement], *, notes: bool) -> None:
         else:
             show(f"{facts['layers_of_one_bead']} of {facts['layers']} layers are one closed bead.")
         for line in finding_lines(one.findings, notes=notes):
+            show(line)
+        show()
+    for program in programs:
+        facts = check_document([], [program])["programs"][0]
+        size = " x ".join(f"{b - a:.1f}" for a, b in zip(facts["low_mm"], facts["high_mm"], strict=True))
+        show(f"{program.source}: {facts['lines']} lines, path of {size} mm.")
+        if program.unbroken:
+            show(
+                f"One bead without a break, {facts['path_m']:.1f} m, "
+                f"{facts['filament_mm'] / 1000.0:.2f} m of filament."
+            )
+        else:
+            show(f"Not one bead: {facts['path_m']:.1f} m of bead in all, see below.")
+        for line in finding_lines(program.findings, notes=notes):
             show(line)
         show()
     show("Estimates: a check of geometry does not replace a test print and a proof load.")
