@@ -13,7 +13,12 @@ import pytest
 import trimesh
 
 FILES = {
-    *(f"panel-{n}-{hand}.{end}" for n in (1, 2) for hand in ("left", "right") for end in ("stl", "3mf")),
+    *(
+        f"panel-{n}-{hand}.{end}"
+        for n in (1, 2)
+        for hand in ("left", "right")
+        for end in ("stl", "3mf", "gcode")
+    ),
     "layers.csv",
     "report.json",
 }

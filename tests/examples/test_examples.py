@@ -10,7 +10,6 @@ import re
 import shutil
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,39 +17,12 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
+from built_examples import EXAMPLES, NAMES, Built
 
 import wingpath
 
-EXAMPLES = Path(__file__).parents[2] / "examples"
-NAMES = sorted(path.parent.name for path in EXAMPLES.glob("*/spec.toml"))
-
 CUTS = 15
 """Random heights at which each panel is cut."""
-
-
-@dataclass(frozen=True)
-class Built:
-    """One example, built and written."""
-
-    build: wingpath.WingBuild
-    document: dict[str, Any]
-    folder: Path
-
-
-@pytest.fixture(scope="session")
-def example(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Built]:
-    """Build an example once a session."""
-    done: dict[str, Built] = {}
-
-    def get(name: str) -> Built:
-        if name not in done:
-            build = wingpath.build_wing(EXAMPLES / name / "spec.toml")
-            folder = tmp_path_factory.mktemp("examples") / name
-            wingpath.write_build(build, folder)
-            done[name] = Built(build, wingpath.build_document(build, spec_name="spec.toml"), folder)
-        return done[name]
-
-    return get
 
 
 def expectations(name: str) -> list[dict[str, Any]]:

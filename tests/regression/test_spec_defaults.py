@@ -85,6 +85,14 @@ DEFAULTS: dict[str, Any] = {
     "print.speed_mm_s": 40.0,
     "print.temperature_c": 230.0,
     "print.flow": 0.5,
+    "print.style": "helical",
+    "print.flat_layers": 3,
+    "print.path_tolerance_mm": 0.02,
+    "print.first_layer_speed_mm_s": 20.0,
+    "print.brim_mm": None,
+    "print.brim_gap_mm": 0.0,
+    "print.unfoamed_mm": 0.0,
+    "print.unfoamed_temperature_c": None,
 }
 
 
@@ -205,7 +213,12 @@ def test_every_table_of_the_contract_is_there() -> None:
 def test_every_key_is_documented_with_what_it_may_hold(table: str) -> None:
     for doc in key_docs(every_table()[table]):
         assert len(doc.description) > 5, doc
-        assert doc.allowed.startswith(("a number from", "text of", "true or", "a list of", '"')), doc
+        assert doc.allowed.startswith(
+            ("a number from", "a whole number from", "text of", "true or", "a list of", '"')
+        ), doc
+
+
+BEGINNINGS = ("a number from", "a whole number from", "text of", "true or", "a list of", '"')
 
 
 @pytest.mark.parametrize("bad", [True, "0.25", float("nan"), float("inf"), [0.25], {}, 10**400])

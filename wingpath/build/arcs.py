@@ -56,12 +56,14 @@ def arcs_of_path(toolpath: Toolpath, tolerance_mm: float) -> tuple[Arc, ...]:
     flat = points[:, :2]
     sign, radius = _turns(flat)
     same = _alike(toolpath, sign, radius)
-    found = []
+    found: list[Arc] = []
     # a run of inner points that go together, and the moves before and after them
     edges = np.flatnonzero(np.diff(np.concatenate([[False], same, [False]]).astype(np.int8)))
     for low, high in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        # same[k] joins the inner points k and k + 1, so the run holds moves low to high + 2
-        found += _fitted(points, low, high + 2, tolerance_mm, float(sign[low]) > 0.0)
+        # same[k] joins the inner points k and k + 1, so the run holds moves low to high + 2; the first of
+        # them may be the last of the run before, and already part of its arc
+        begin = max(low, found[-1].last) if found else low
+        found += _fitted(points, begin, high + 2, tolerance_mm, float(sign[low]) > 0.0)
     return tuple(found)
 
 
@@ -116,7 +118,8 @@ def _arc(points: FloatArray, first: int, last: int, tolerance: float, anticlockw
         return None
     sagitta = radius - np.sqrt(radius**2 - 0.25 * chord**2)
     turned = 2.0 * np.arcsin(0.5 * chord / radius)
-    if np.abs(out).max() > tolerance or sagitta.max() > 2.0 * tolerance:
+    off = float(np.abs(out).max())
+    if off > tolerance or off + sagitta.max() > 2.0 * tolerance:
         return None
     if turned.sum() > np.deg2rad(MOST_TURN_DEG):
         return None

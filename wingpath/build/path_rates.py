@@ -19,8 +19,8 @@ LEAD_IN_FLOW = 1.0
 MOST_FLOW = 1.2
 """More filament than this beside the path has no room there."""
 
-HELIX_HIGHEST = 1.25
-"""Highest bead of a path in layers, where a helix begins and ends."""
+HELIX_HIGHEST = 1.3
+"""Highest bead of a path in layers, where a helix of the fewest turns begins and ends: 0.25 + 11.5 / 11."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,9 +77,8 @@ def path_rates(
     gets hotter while it prints, layer by layer, and the flow falls so that ``flow x foaming ratio`` stays
     what it is at the end: the bead keeps its width.
     """
-    cap = filament.max_volumetric_mm3_s / bead_area_mm2(
-        bead_mm=settings.bead_mm, layer_mm=HELIX_HIGHEST * settings.layer_mm
-    )
+    area = bead_area_mm2(bead_mm=settings.bead_mm, layer_mm=settings.layer_mm)
+    cap = filament.max_volumetric_mm3_s / (HELIX_HIGHEST * area)
     fastest = min(settings.speed_mm_s, printer.max_speed_mm_s)
     temperature, flow = _foaming(length_mm / fastest, settings, filament, printer)
     wanted = np.full(len(length_mm), fastest)
@@ -89,6 +88,7 @@ def path_rates(
     if filament.least_layer_s > 0.0:
         speed = np.minimum(speed, np.maximum(length_mm / filament.least_layer_s, filament.least_speed_mm_s))
     first_flow = float(flow[0]) if len(flow) else settings.flow
+    lead_in_flow = max(LEAD_IN_FLOW, first_flow)
     return PathRates(
         speed_mm_s=speed,
         flow=flow,
@@ -96,8 +96,8 @@ def path_rates(
         capped=capped,
         hurried=length_mm < speed * filament.least_layer_s * (1.0 - 1e-9),
         brim_speed_mm_s=min(settings.first_layer_speed_mm_s, fastest, cap / first_flow),
-        lead_in_speed_mm_s=min(settings.first_layer_speed_mm_s, fastest, cap / LEAD_IN_FLOW),
-        lead_in_flow=max(LEAD_IN_FLOW, first_flow),
+        lead_in_speed_mm_s=min(settings.first_layer_speed_mm_s, fastest, cap / lead_in_flow),
+        lead_in_flow=lead_in_flow,
     )
 
 

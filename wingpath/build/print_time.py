@@ -9,6 +9,10 @@ from wingpath.core.arrays import FloatArray
 __all__ = ["corner_speeds", "move_times"]
 
 
+STRAIGHT = 1e-9
+"""A change of direction under this is rounding [rad]."""
+
+
 def corner_speeds(points: FloatArray, speed_mm_s: FloatArray, *, corner_mm_s: float) -> FloatArray:
     """Return how fast each point of a run may be passed, shape (n + 1,) [mm/s]; 0 at both ends.
 
@@ -34,7 +38,8 @@ def corner_speeds(points: FloatArray, speed_mm_s: FloatArray, *, corner_mm_s: fl
     # 2 sin(t / 2) is the distance between the two unit vectors
     bend = np.linalg.norm(np.diff(way, axis=0), axis=1)
     wanted = np.minimum(speed_mm_s[:-1], speed_mm_s[1:])
-    passed[1:-1] = np.minimum(wanted, corner_mm_s / np.maximum(bend, 1e-12))
+    turning = bend > STRAIGHT
+    passed[1:-1] = np.where(turning, np.minimum(wanted, corner_mm_s / np.where(turning, bend, 1.0)), wanted)
     return passed
 
 

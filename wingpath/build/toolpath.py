@@ -135,12 +135,12 @@ def toolpath_from_loops(
     points = np.column_stack([np.concatenate([before, flat]), np.append(np.full(len(before), layer_mm), z)])
     thickness = np.append(np.full(len(before), layer_mm), thick)
     layer = np.concatenate([np.full(len(lead), LEAD_IN), np.full(len(brim.points), BRIM), owner])
-    moved = np.linalg.norm(np.diff(points[:, :2], axis=0), axis=1) > SHORTEST_MOVE_MM
-    keep = np.append(True, moved)
-    points, thickness, layer = points[keep], thickness[keep], layer[keep]
     # a move belongs to where it leads; the step from the lead-in to the brim belongs to the lead-in
     of_move = layer[1:].copy()
-    of_move[: max(0, len(lead))] = LEAD_IN
+    of_move[: len(lead)] = LEAD_IN
+    section = area * 0.5 * (thickness[1:] + thickness[:-1]) / layer_mm
+    moved = np.linalg.norm(np.diff(points[:, :2], axis=0), axis=1) > SHORTEST_MOVE_MM
+    points, of_move, section = points[np.append(True, moved)], of_move[moved], section[moved]
     row = np.maximum(of_move, 0)
     return Toolpath(
         name=name,
@@ -148,7 +148,7 @@ def toolpath_from_loops(
         layer_mm=layer_mm,
         points=points,
         layer=of_move,
-        area_mm2=area * 0.5 * (thickness[1:] + thickness[:-1]) / layer_mm,
+        area_mm2=section,
         flow=np.where(of_move == LEAD_IN, rates.lead_in_flow, rates.flow[row]),
         speed_mm_s=np.where(
             of_move == LEAD_IN,

@@ -21,7 +21,7 @@ from wingpath.core.arrays import FloatArray, IntArray
 from wingpath.core.errors import InputError
 from wingpath.io.number_lines import NumberLines, Word, number_lines
 from wingpath.model.panels import BedPlace
-from wingpath.model.printer_blocks import plain_number
+from wingpath.model.printer_blocks import MILLIMETRES, block_words, plain_number
 
 __all__ = ["GcodeJob", "gcode_chunks", "write_gcode"]
 
@@ -131,6 +131,8 @@ def gcode_chunks(job: GcodeJob) -> Iterator[str]:
         flat = flat * [1.0, -1.0]
     places = np.column_stack([flat + job.centre_mm, tool.points[:, 2]])
     yield "".join(f"{line}\n" for line in _comments(job.header))
+    if not any(MILLIMETRES in words for words in block_words(job.start)):
+        yield "G21\n"
     yield _block(job.start)
     yield "; the path: every move from here to the end of the last layer extrudes\n"
     yield "G90\n" + ("M83\n" if job.relative else "M82\n") + "G92 E0\n"

@@ -12,7 +12,16 @@ if TYPE_CHECKING:
     from wingpath.model.profiles import FilamentProfile, PrinterProfile
     from wingpath.model.spec_printing import PrintSpec
 
-__all__ = ["NAMED_VALUES", "block_problems", "block_values", "fill_block", "named_in", "plain_number"]
+__all__ = [
+    "MILLIMETRES",
+    "NAMED_VALUES",
+    "block_problems",
+    "block_values",
+    "block_words",
+    "fill_block",
+    "named_in",
+    "plain_number",
+]
 
 NAMED_VALUES = (
     "bed_temperature_c",
@@ -45,13 +54,32 @@ FULL_PWM = 255
 LONGEST_LINE = 256
 """Longest line of a program [characters]; NIST RS274NGC interpreter, version 3, NISTIR 6556, 2000, 3.3."""
 
+INCHES, MILLIMETRES = ("G", 20.0), ("G", 21.0)
+"""Words that set the unit of all lengths after them."""
+
 _BRACED = re.compile(r"\{([^{}\n]*)\}")
-_INCHES = re.compile(r"(?im)^[^;(\n]*\bG0*20(?![\d.])")
+_REMARK = re.compile(r"\([^()]*\)|;.*")
+_WORD = re.compile(r"(?<![A-Z])([A-Z])\s*([-+]?(?:\d+\.?\d*|\.\d+))")
 
 
 def named_in(block: str) -> tuple[str, ...]:
     """Return the names that stand in braces in a block, each once."""
     return tuple(dict.fromkeys(_BRACED.findall(block)))
+
+
+def block_words(block: str) -> Iterator[tuple[tuple[str, float], ...]]:
+    """Yield the words of every line of a block, letter and number, without what stands in comments.
+
+    Small letters, leading zeros and blanks, or none, make no difference (NISTIR 6556, 3.3).
+
+    Parameters
+    ----------
+    block : str
+        Its text.
+    """
+    for line in block.splitlines():
+        words = _WORD.findall(_REMARK.sub(" ", line).upper())
+        yield tuple((letter, float(number)) for letter, number in words)
 
 
 def block_problems(key: str, block: str) -> Iterator[Problem]:
@@ -67,7 +95,7 @@ def block_problems(key: str, block: str) -> Iterator[Problem]:
     for name in named_in(block):
         if name not in NAMED_VALUES:
             yield Problem(key, f"{{{name[:40]}}}", f"the names {', '.join(NAMED_VALUES)} in braces")
-    if _INCHES.search(block):
+    if any(INCHES in words for words in block_words(block)):
         yield Problem(key, "G20, inches", "G21, millimetres: the path is written in them")
     longest = max((len(line) for line in block.splitlines()), default=0)
     if longest > LONGEST_LINE:

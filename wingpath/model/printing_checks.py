@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from wingpath.core.errors import Problem, SpecError
-from wingpath.model.printer_blocks import block_values, fill_block
+from wingpath.model.printer_blocks import block_values, block_words, fill_block
 from wingpath.model.profiles import FilamentProfile, PrinterProfile
 from wingpath.model.spec_printing import PrintSpec
 
 __all__ = ["refuse_unfit_settings"]
 
-_HEATING = re.compile(r"(?im)^[^;(\n]*\bM0*10[49]\b[^;(\n]*?[SR]\s*([0-9]+(?:\.[0-9]*)?)")
+HEATING = frozenset({("M", 104.0), ("M", 109.0)})
+"""Words that set the nozzle's temperature, to what S or R of the same line says."""
 
 
 def refuse_unfit_settings(settings: PrintSpec, *, printer: PrinterProfile, filament: FilamentProfile) -> None:
@@ -53,11 +53,12 @@ def _blocks(settings: PrintSpec, printer: PrinterProfile, filament: FilamentProf
     values = block_values(printer, filament, settings)
     for key in ("start_gcode", "end_gcode"):
         block = fill_block(getattr(printer, key), values)
-        for text in _HEATING.findall(block):
-            if float(text) > filament.temperature_max_c:
+        hot = (words for words in block_words(block) if not HEATING.isdisjoint(words))
+        for letter, wanted in (word for words in hot for word in words):
+            if letter in "SR" and wanted > filament.temperature_max_c:
                 yield Problem(
                     f"printer.{key}",
-                    f"a nozzle of {float(text):g} °C",
+                    f"a nozzle of {wanted:g} °C",
                     f"up to {filament.temperature_max_c:g} °C, what {filament.name} bears",
                     "Write {temperature_c} instead of the number",
                 )

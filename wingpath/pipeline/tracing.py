@@ -23,7 +23,7 @@ from wingpath.model.panels import BedPlace, place_on_bed
 from wingpath.model.profiles import PrinterProfile
 from wingpath.pipeline.design import WingDesign
 
-__all__ = ["PartPath", "filling_findings", "trace_part"]
+__all__ = ["ARCS_SHARE", "PartPath", "filling_findings", "trace_part"]
 
 STOPPING = frozenset({"second-contour", "pinch", "empty-layer", "long-step", "too-big"})
 """Errors with which no unbroken path exists, or none that fits the machine."""
@@ -33,6 +33,9 @@ TALL_SLENDERNESS = 10.0
 
 BRIM_SHARES = (1.0, 0.75, 0.5, 0.25, 0.0)
 """Shares of the wanted brim that are tried, the widest first."""
+
+ARCS_SHARE = 0.5
+"""Share of the path's tolerance that is left to arcs, where the printer understands them."""
 
 FIT_MM = 1e-3
 """A part may stick out of the usable bed by a thousandth, which is rounding [mm]."""
@@ -63,6 +66,8 @@ class PartPath:
         Width of the brim [mm].
     slenderness : float
         Height over the least width of the foot, brim included.
+    loops_mm : float
+        Length of the loops of all layers, without the steps from one to the next [mm].
     tolerance_mm : float
         How far the path may lie from the one that was proven [mm].
     seconds : ndarray, shape (n,)
@@ -78,6 +83,7 @@ class PartPath:
     brim: Brim
     brim_mm: float
     slenderness: float
+    loops_mm: float
     tolerance_mm: float
     seconds: FloatArray
     findings: tuple[Finding, ...]
@@ -136,9 +142,11 @@ def trace_part(
     tolerance = safe_tolerance_mm(
         settings.path_tolerance_mm, slot_mm=design.spec.slots.width_mm, bond_mm=design.limits.bond_mm
     )
+    # arcs move the path once more
+    loops_share = 1.0 - ARCS_SHARE if design.printer.arcs else 1.0
     loops = None
     if not stops:
-        loops = loops_of_layers(layers, continuity.starts, tolerance_mm=tolerance)
+        loops = loops_of_layers(layers, continuity.starts, tolerance_mm=loops_share * tolerance)
     if loops is None:
         return None, (_no_path(layers.name, stops),)
     height = len(layers) * layers.layer_mm
@@ -180,6 +188,7 @@ def trace_part(
         brim=laid.brim,
         brim_mm=laid.brim_mm,
         slenderness=slender,
+        loops_mm=float(loops.length_mm.sum()),
         tolerance_mm=tolerance,
         seconds=seconds,
         findings=found,

@@ -245,11 +245,14 @@ class PngCanvas(Canvas):
         """Do nothing: pixels carry no names."""
         yield
 
+    def picture(self) -> Any:
+        """Return the picture as an image of the imaging library."""
+        return self.image.reduce(self.factor) if self.factor > 1 else self.image
+
     def png(self) -> bytes:
         """Return the picture as a PNG file's bytes."""
-        small = self.image.reduce(self.factor) if self.factor > 1 else self.image
         out = BytesIO()
-        small.save(out, format="PNG", optimize=False)
+        self.picture().save(out, format="PNG", optimize=False)
         return out.getvalue()
 
 

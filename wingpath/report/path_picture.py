@@ -161,7 +161,7 @@ def _layer_drawing(sheet: _Sheet, index: int, title: str) -> Any:
         draw_scale_bar(canvas, frame, right, frame.box[1] - 0.8 * size, size=0.85 * size)
     text = f"{closer / scale:.2g} times larger: where the loop starts and ends"
     canvas.text((left + 5 * size, inset[1] - 0.8 * size), text, INK, size=size)
-    return Image.open(BytesIO(canvas.png()))
+    return canvas.picture()
 
 
 def _draw_moves(canvas: Canvas, sheet: _Sheet, frame: Frame, first: int, last: int) -> None:
@@ -247,7 +247,7 @@ def _model(sheet: _Sheet) -> Any:
         f"{len(part)} layers of bead, {points[-1, 2]:.1f} mm high; the last layer is drawn light, brim grey"
     )
     canvas.text((0.5 * width, 1.2 * size), text, INK, size=size, anchor="middle")
-    small.paste(Image.open(BytesIO(canvas.png())), (0, height - round(foot)))
+    small.paste(canvas.picture(), (0, height - round(foot)))
     return small
 
 

@@ -54,7 +54,7 @@ def check(
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Judge any STL, 3MF or OBJ file layer by layer, any G-code move by move."""
+    """Judge any mesh layer by layer, any G-code move by move."""
     from wingpath.cli.console import progress_bar, show_json
     from wingpath.core.errors import InputError
     from wingpath.io.gcode_reader import is_gcode
