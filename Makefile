@@ -16,6 +16,7 @@ demo: $(VENV)/installed
 	@echo
 	@echo "Look at:"
 	@echo "  $(DEMO)/panel-1-left.stl    the root panel; look into it from above for the ribs and the bore"
+	@echo "  $(DEMO)/panel-1-left.gcode  its path: read the head and the start block before you print it"
 	@echo "  $(DEMO)/layers.csv          the proof, a row a layer: contours 1, rings 1, verdict ok"
 	@echo "  $(DEMO)/report.json         every number with its unit"
 	@echo "  examples/osier-1240/README.md            what is what in this wing"

@@ -17,6 +17,7 @@ import numpy as np
 import wingpath
 from wingpath.report.layer_picture import layer_picture
 from wingpath.report.panel_picture import panel_picture
+from wingpath.report.path_picture import path_picture
 
 DOCS = Path(__file__).parent
 PICTURES = DOCS / "pictures"
@@ -99,6 +100,19 @@ def main() -> None:
     (PICTURES / "layer.png").write_bytes(layer(demo, "panel-2", 42.0, title=name, width_px=1500))
     (PICTURES / "panel.png").write_bytes(
         panel_picture([panel.continuity.layers for panel in demo.panels], width_px=1500)
+    )
+    path = demo.panels[1].path
+    assert path is not None
+    tool = path.toolpath
+    (PICTURES / "path.png").write_bytes(
+        path_picture(
+            tool.points,
+            tool.layer,
+            bead_mm=tool.bead_mm,
+            layer_mm=tool.layer_mm,
+            title=f"{name}, panel-2",
+            width_px=1200,
+        )
     )
 
 

@@ -115,7 +115,7 @@ def read_program(text: str) -> Program:
             filament, reader.count = filament - reader.count, filament
         length = math.dist(before[:2], after[:2])
         if number in (2, 3):
-            centre = before[:2] + [float(line.params["I"]), float(line.params["J"])]
+            centre = before[:2] + np.array([float(line.params["I"]), float(line.params["J"])])
             length = arc_length_mm(before[:2], after[:2], centre, anticlockwise=number == 3)
         if not points:
             points.append(before)

@@ -23,6 +23,7 @@ from wingpath.version import __version__
 if TYPE_CHECKING:
     from wingpath.build.continuity import Continuity as Continuity
     from wingpath.build.layers import Layers as Layers
+    from wingpath.build.toolpath import Toolpath as Toolpath
     from wingpath.core.errors import DesignError as DesignError
     from wingpath.core.errors import FileAccessError as FileAccessError
     from wingpath.core.errors import InputError as InputError
@@ -43,9 +44,12 @@ if TYPE_CHECKING:
     from wingpath.pipeline.building import build_wing as build_wing
     from wingpath.pipeline.checking import MeshJudgement as MeshJudgement
     from wingpath.pipeline.checking import check_mesh as check_mesh
+    from wingpath.pipeline.checking_programs import ProgramJudgement as ProgramJudgement
+    from wingpath.pipeline.checking_programs import check_program as check_program
     from wingpath.pipeline.design import WingDesign as WingDesign
     from wingpath.pipeline.design import design_wing as design_wing
     from wingpath.pipeline.document import build_document as build_document
+    from wingpath.pipeline.tracing import PartPath as PartPath
     from wingpath.pipeline.writing import write_build as write_build
 
 _HOMES = {
@@ -59,8 +63,11 @@ _HOMES = {
     "Mesh": "geometry.mesh",
     "MeshJudgement": "pipeline.checking",
     "PanelResult": "pipeline.building",
+    "PartPath": "pipeline.tracing",
+    "ProgramJudgement": "pipeline.checking_programs",
     "Spec": "model.spec",
     "SpecError": "core.errors",
+    "Toolpath": "build.toolpath",
     "Wing": "model.wing",
     "WingBuild": "pipeline.building",
     "WingDesign": "pipeline.design",
@@ -68,6 +75,7 @@ _HOMES = {
     "build_document": "pipeline.document",
     "build_wing": "pipeline.building",
     "check_mesh": "pipeline.checking",
+    "check_program": "pipeline.checking_programs",
     "design_wing": "pipeline.design",
     "load_spec": "io.spec_toml",
     "naca_airfoil": "geometry.naca",
@@ -88,8 +96,11 @@ __all__ = [
     "Mesh",
     "MeshJudgement",
     "PanelResult",
+    "PartPath",
+    "ProgramJudgement",
     "Spec",
     "SpecError",
+    "Toolpath",
     "Wing",
     "WingBuild",
     "WingDesign",
@@ -98,6 +109,7 @@ __all__ = [
     "build_document",
     "build_wing",
     "check_mesh",
+    "check_program",
     "design_wing",
     "load_spec",
     "naca_airfoil",

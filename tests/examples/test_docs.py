@@ -22,6 +22,10 @@ WING = {
 }
 """Small enough to build in a second, thick enough for what the tables ask."""
 
+PRINTING = re.findall(
+    r"```toml\n(.*?)```", (DOCS / "printing.md").read_text(encoding="utf-8"), flags=re.DOTALL
+)
+
 TABLES = re.findall(r"```toml\n(.*?)```", (DOCS / "fittings.md").read_text(encoding="utf-8"), flags=re.DOTALL)
 
 PICTURES = sorted(
@@ -41,6 +45,13 @@ def test_a_table_of_the_documents_builds_clean(table: str) -> None:
         or build.design.voids.ailerons
         or build.design.body.cap
     )
+
+
+@pytest.mark.parametrize("table", PRINTING, ids=["path", "brim", "foam"])
+def test_what_the_documents_say_about_printing_can_be_set(table: str) -> None:
+    build = build_wing(spec_from_dict({**WING, **tomllib.loads(table)}))
+    assert all(part.path is not None for part in build.parts)
+    assert [str(one) for one in build.findings if one.severity != "note"] == []
 
 
 def test_there_is_a_table_for_every_fitting() -> None:

@@ -3,15 +3,16 @@
 Sources
 -------
 T. Kramer, F. Proctor, E. Messina, "The NIST RS274NGC Interpreter - Version 3", NISTIR 6556, 2000: lines,
-words, numbers and modal groups; the section stands beside each check. Section 3.5.3 is quoted from memory.
+words, numbers and modal groups; the section stands beside each check. The numbers of sections after 3.5.2,
+but for 3.5.7, and the words of 3.5.3 are from memory.
 
 The word E, length of filament, stands in no standard (it is missing in NISTIR 6556, table 3). Conventions of
 printer firmware, from open documentation of its words: F in mm/min, kept from line to line; M82 and M83 make
 E absolute and relative and hold against G90; G92 E0 sets the count to 0; M104 sets the nozzle's temperature
 without waiting.
 
-Two rules are broken on purpose: comments begin with a semicolon, a later dialect of 3.3.4, and no program ends
-with M2 or M30 (3.6.1), which printer firmware reads otherwise.
+Two rules are broken on purpose: comments begin with a semicolon, a later dialect of 3.3.4, and no program
+ends with M2 or M30 (3.6.1), which printer firmware reads otherwise.
 """
 
 from __future__ import annotations
@@ -38,6 +39,9 @@ PRINTERS: dict[str, dict[str, Any]] = {
     "relative-arcs": {"arcs": True, "bed_origin": "centre"},
     "absolute-arcs": {"relative_extrusion": False, "arcs": True},
 }
+SHORT = {"panels": {"joints_mm": [40.0]}}
+"""The small wing with a short outer panel: 40 layers, a web, ribs and the closed tip."""
+
 CASES = [(name, hand) for name in PRINTERS for hand in ("left", "right")]
 
 WORD = re.compile(r"([A-Z])([^A-Z]*)")
@@ -53,16 +57,21 @@ MODAL_GROUPS: tuple[frozenset[float], ...] = (
     frozenset({40, 41, 42}),
     frozenset({43, 49}),
     frozenset({98, 99}),
+    frozenset({61, 61.1, 64}),
     frozenset({54, 55, 56, 57, 58, 59, 59.1, 59.2, 59.3}),
     frozenset({4, 10, 28, 30, 53, 92, 92.1, 92.2, 92.3}),
 )
-"""Words of table 4 of which a line may hold one of each group, the last row being those that are not modal."""
+"""Words of table 4, of which a line may hold one of each group; those of the last row are not modal."""
 
 LETTERS = frozenset("ABCDFGHIJKLMNPQRSTXYZ")
 """Letters of words in table 3."""
 
 ARC_RADII_MM = 0.002
 """3.5.3: the ends of an arc may differ by this much in their distance from its centre [mm]."""
+
+ARC_SHARE = 1e-4
+"""An arc with a sagitta s over a chord c is longer than it by the share 8/3 (s / c)^2: 7e-5 for half of the
+path's tolerance, 0.005 mm, over a millimetre, which few chords here are shorter than and in an arc."""
 
 Words = list[tuple[str, float]]
 
@@ -80,7 +89,7 @@ def words_of(line: str) -> Words:
 def written(request: pytest.FixtureRequest, built: Build) -> tuple[str, WingBuild, str]:
     """Return the program of the outer panel, what was built, and the name of the case."""
     name, hand = request.param
-    build = built({**SMALL_WING, "printer": PRINTERS[name]})
+    build = built({**SMALL_WING, **SHORT, "printer": PRINTERS[name]})
     return "".join(gcode_chunks(job_of(build, 1, hand))), build, name
 
 
@@ -160,7 +169,7 @@ def test_every_move_has_an_axis_word(rows: list[Words]) -> None:
 
 
 def test_feeds_are_positive_and_known_before_the_first_cut(rows: list[Words]) -> None:
-    # 2.1.2.5, 3.5.2: G1 with a feed of 0 is an error
+    # 3.5.2: G1 with a feed of 0 is an error
     feed = 0.0
     for words in rows:
         given = dict(words)
@@ -176,12 +185,12 @@ def test_units_and_distances_are_set_once_and_before_they_matter(text: str, rows
     assert len(units) == 1
     assert units[0] < first
     assert gs(rows[units[0]]) == [21]
-    # 3.5.11: places count from the origin all the way
+    # 3.5.17: places count from the origin all the way
     assert not any(91 in gs(words) for words in rows)
     body = text[text.index(PATH_BEGINS) :]
     assert body.splitlines()[1] == "G90"
-    # nor inverse time (3.5.14), another plane (3.5.4), or a shifted origin but that of E (3.5.13)
-    assert not any({18, 19, 93, 10, 55}.intersection(gs(words)) for words in rows)
+    # no inverse time (3.5.19), no other plane (3.5.6), no shifted origin (3.5.13, 3.5.18) but that of E
+    assert not any({18, 19, 93, 10, *range(54, 60)}.intersection(gs(words)) for words in rows)
     assert all([letter for letter, _ in words] == ["G", "E"] for words in rows if 92 in gs(words))
 
 
@@ -198,14 +207,14 @@ def test_arcs_have_a_centre_as_far_from_both_ends(written: tuple[str, WingBuild,
             count += 1
             # 3.5.3: centre by I and J from the current point, in the plane of X and Y
             assert {"X", "Y", "I", "J"} <= set(given)
-            centre = before + [given["I"], given["J"]]
+            centre = before + np.array([given["I"], given["J"]])
             radii = [np.linalg.norm(before - centre), np.linalg.norm(place - centre)]
             assert abs(radii[1] - radii[0]) <= ARC_RADII_MM
             # a full circle from two equal ends is not what is meant
             assert np.linalg.norm(place - before) > 10.0 * ROUND_MM
         else:
             assert not {"I", "J", "K", "R"} & set(given)
-    assert (count > 500) == ("arcs" in name)
+    assert (count > 300) == ("arcs" in name)
     assert count == 0 or "arcs" in name
 
 
@@ -252,12 +261,11 @@ def test_the_path_is_the_planned_one(written: tuple[str, WingBuild, str], progra
     assert path is not None
     assert program.filament_mm.sum() == pytest.approx(path.filament_mm, abs=2.0 * ROUND_E_MM)
     planned = path.toolpath.length_mm
-    # each move's ends are rounded; an arc is longer than its chords by the third part of twice the path's
-    # tolerance over its radius, of which the smallest is 0.3 mm
+    # the ends of each move are rounded, at random
     slack = 4.0 * ROUND_MM * np.sqrt(len(planned))
     if name.endswith("arcs"):
         assert len(program.length_mm) < 0.7 * len(planned)
-        assert planned.sum() - slack < program.length_mm.sum() < planned.sum() * (1.0 + 1e-4) + slack
+        assert planned.sum() - slack < program.length_mm.sum() < planned.sum() * (1.0 + ARC_SHARE) + slack
     else:
         assert len(program.length_mm) == len(planned)
         assert program.length_mm == pytest.approx(planned, abs=4.0 * ROUND_MM)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from wingpath.core.arrays import BoolArray, FloatArray, IntArray, frozen_floats, frozen_ints
 from wingpath.core.findings import Finding, sort_findings
 
-__all__ = ["Moves", "judge_moves"]
+__all__ = ["Moves", "judge_moves", "part_of"]
 
 LEAST_MOVE_MM = 0.005
 """Shorter moves are rounding of the program's digits [mm]."""
@@ -26,6 +26,12 @@ GAP_MM = 1.0
 
 FALL_MM = 0.005
 """The nozzle may sink by this much, which is rounding [mm]."""
+
+PRIMING_SHARE = 0.2
+"""Lines that fill the nozzle are flat and together no longer than this share of the bead that follows."""
+
+MOST_PRIMING = 20
+"""So many stretches of bead are looked at, to find the last that only fills the nozzle."""
 
 MOST_PER_CODE = 25
 """Findings of one code that are listed one by one; the rest are counted in the last of them."""
@@ -47,8 +53,14 @@ class Moves:
         Filament pushed out, negative when drawn back [mm].
     line : ndarray of int, shape (n,)
         Line of each move, counted from 1.
+    arc_at : ndarray of int, shape (m,)
+        Rows of the moves that are arcs.
+    arcs : ndarray, shape (m, 3)
+        Their centre seen from above, and how far they turn, anticlockwise positive [mm, mm, rad].
     jumps : tuple of (int, str)
-        Lines that set the place of the nozzle anew, or home, with the words.
+        Lines that set the place of the nozzle anew, or home, or send it nobody knows where, with the words.
+    withdrawals : tuple of int
+        Lines in which the machine draws filament back by a length of its own.
     odd : tuple of (int, str)
         Lines that are not understood, with a reason.
     lines : int
@@ -61,17 +73,23 @@ class Moves:
     length_mm: FloatArray
     filament_mm: FloatArray
     line: IntArray
+    arc_at: IntArray = field(default_factory=lambda: np.zeros(0, np.int64))
+    arcs: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))
     jumps: tuple[tuple[int, str], ...] = ()
+    withdrawals: tuple[int, ...] = ()
     odd: tuple[tuple[int, str], ...] = ()
     lines: int = 0
 
     def __post_init__(self) -> None:
         count = len(self.line)
-        for field in ("start", "end"):
-            object.__setattr__(self, field, frozen_floats(getattr(self, field), (count, 3), name=field))
-        for field in ("length_mm", "filament_mm"):
-            object.__setattr__(self, field, frozen_floats(getattr(self, field), (count,), name=field))
+        for name in ("start", "end"):
+            object.__setattr__(self, name, frozen_floats(getattr(self, name), (count, 3), name=name))
+        for name in ("length_mm", "filament_mm"):
+            object.__setattr__(self, name, frozen_floats(getattr(self, name), (count,), name=name))
         object.__setattr__(self, "line", frozen_ints(self.line, (count,), name="line"))
+        object.__setattr__(self, "arc_at", frozen_ints(self.arc_at, (None,), name="arc_at"))
+        arcs = frozen_floats(self.arcs, (len(self.arc_at), 3), name="arcs")
+        object.__setattr__(self, "arcs", arcs)
 
     def __len__(self) -> int:
         return len(self.line)
@@ -82,10 +100,57 @@ class Moves:
         return np.asarray((self.filament_mm > LEAST_FILAMENT_MM) & (self.length_mm > LEAST_MOVE_MM))
 
     @property
+    def travel_mm(self) -> FloatArray:
+        """Length of each travel [mm], shape (n,): of moves sideways that lay nothing; 0 for others.
+
+        Where such moves are each too short to count, the first of a row of them stands for all.
+        """
+        dry = ~(self.filament_mm > LEAST_FILAMENT_MM)
+        long = self.length_mm > LEAST_MOVE_MM
+        found = np.where(dry & long, self.length_mm, 0.0)
+        low, high = _runs(dry)
+        counts = np.append(0, np.cumsum(long))
+        sums = np.append(0.0, np.cumsum(np.where(dry, self.length_mm, 0.0)))
+        short = (counts[high] == counts[low]) & (sums[high] - sums[low] > LEAST_MOVE_MM)
+        found[low[short]] = (sums[high] - sums[low])[short]
+        return found
+
+    @property
+    def drawn_back_mm(self) -> FloatArray:
+        """Filament that each move draws back [mm], shape (n,); 0 for others."""
+        return np.where(self.filament_mm < -LEAST_FILAMENT_MM, -self.filament_mm, 0.0)
+
+    @property
     def bead(self) -> slice:
         """The moves from the first bead to the last."""
         rows = np.flatnonzero(self.extruding)
         return slice(int(rows[0]), int(rows[-1]) + 1) if len(rows) else slice(0, 0)
+
+    def withdrawals_in(self, part: slice) -> tuple[int, ...]:
+        """Lines of the withdrawals between the first and the last of some moves."""
+        if part.stop == part.start:
+            return ()
+        first, last = int(self.line[part.start]), int(self.line[part.stop - 1])
+        return tuple(line for line in self.withdrawals if first < line < last)
+
+    def reach(self, part: slice) -> tuple[FloatArray, FloatArray]:
+        """Lowest and highest place that each of some moves gets to, its begin left out, shape (n, 3)."""
+        low, high = self.end[part].copy(), self.end[part].copy()
+        mine = (self.arc_at >= part.start) & (self.arc_at < part.stop)
+        centre, turn = self.arcs[mine, :2], self.arcs[mine, 2]
+        rows = self.arc_at[mine]
+        away = self.start[rows, :2] - centre
+        begin = np.arctan2(away[:, 1], away[:, 0])
+        radius = np.hypot(away[:, 0], away[:, 1])
+        # an arc is farthest to the right, back, left, front where it passes these directions
+        for quarter, (axis, sign) in enumerate(((0, 1.0), (1, 1.0), (0, -1.0), (1, -1.0))):
+            ahead = np.sign(turn) * (0.5 * np.pi * quarter - begin) % (2.0 * np.pi)
+            passed = ahead < np.abs(turn)
+            at = rows[passed] - part.start
+            value = (centre[:, axis] + sign * radius)[passed]
+            low[at, axis] = np.minimum(low[at, axis], value)
+            high[at, axis] = np.maximum(high[at, axis], value)
+        return low, high
 
     @property
     def path_mm(self) -> float:
@@ -104,8 +169,10 @@ def judge_moves(moves: Moves, *, room: FloatArray | None = None) -> tuple[Findin
     room : ndarray, shape (2, 3), optional
         Lower and upper corner of what the printer reaches [mm].
     """
-    bead = _after_priming(moves)
+    bead = part_of(moves)
     report = _Report(moves, bead)
+    for line, words in moves.odd:
+        report.add_one("odd-line", "warning", line, words, "check this line by hand")
     if bead.stop == bead.start:
         report.add_one(
             "extrusion-gap",
@@ -116,35 +183,38 @@ def judge_moves(moves: Moves, *, room: FloatArray | None = None) -> tuple[Findin
         )
         return report.findings()
     length, filament = moves.length_mm[bead], moves.filament_mm[bead]
-    rise = (moves.end - moves.start)[bead, 2]
-    sideways = length > LEAST_MOVE_MM
-    back = filament < -LEAST_FILAMENT_MM
-    dry = np.abs(filament) <= LEAST_FILAMENT_MM
+    travel, back = moves.travel_mm[bead], moves.drawn_back_mm[bead]
     report.each(
         "travel",
-        sideways & ~(filament > LEAST_FILAMENT_MM),
-        length,
+        travel > 0.0,
+        travel,
         lambda found: f"the nozzle travels {found:.2f} mm without extruding",
         "lay this stretch as bead, or leave the filament out of it: foaming melt oozes on every travel",
         limit=0.0,
     )
     report.each(
         "retraction",
+        back > 0.0,
         back,
-        -filament,
         lambda found: f"{found:.3f} mm of filament are drawn back",
         "turn drawing back off: foaming melt that goes up the barrel jams it",
         limit=0.0,
     )
+    report.several(
+        "retraction",
+        [(line, "the machine draws filament back by a length of its own") for line in moves.withdrawals],
+        "turn drawing back off: foaming melt that goes up the barrel jams it",
+    )
+    fall = _falls(moves.start[bead, 2], moves.end[bead, 2])
     report.each(
         "falling",
-        rise < -FALL_MM,
-        -rise,
+        fall > 0.0,
+        fall,
         lambda found: f"the nozzle goes down by {found:.3f} mm",
         "print each height once, from the bed up",
         limit=FALL_MM,
     )
-    thin, usual = _thin(length, filament, sideways & ~back & ~dry)
+    thin, usual = _thin(length, filament)
     report.each(
         "extrusion-gap",
         thin,
@@ -156,8 +226,9 @@ def judge_moves(moves: Moves, *, room: FloatArray | None = None) -> tuple[Findin
         severity="warning",
     )
     if room is not None:
-        end = moves.end[bead]
-        over = np.maximum(room[0] - end, end - room[1]).max(axis=1)
+        low, high = moves.reach(bead)
+        low[0], high[0] = np.minimum(low[0], moves.start[bead][0]), np.maximum(high[0], moves.start[bead][0])
+        over = np.maximum(room[0] - low, high - room[1]).max(axis=1)
         report.each(
             "off-bed",
             over > FALL_MM,
@@ -166,54 +237,88 @@ def judge_moves(moves: Moves, *, room: FloatArray | None = None) -> tuple[Findin
             "place or turn the part so that it lies on the bed, or choose the printer that it is for",
             limit=0.0,
         )
-    first, last = int(moves.line[bead.start]), int(moves.line[bead.stop - 1])
-    for line, words in moves.jumps:
-        if first < line < last:
-            report.add_one(
-                "jump",
-                "error",
+    report.several(
+        "jump",
+        [
+            (
                 line,
                 f"{words} between the first bead and the last: where the nozzle goes from here is not known",
-                "keep one set of coordinates from the first bead to the last",
             )
-    for line, words in moves.odd:
-        report.add_one("odd-line", "warning", line, words, "check this line by hand")
+            for line, words in moves.jumps
+        ],
+        "keep one set of coordinates from the first bead to the last",
+    )
     return report.findings()
 
 
-def _after_priming(moves: Moves) -> slice:
-    """Return the moves from the first bead to the last, without lines that fill the nozzle elsewhere."""
+def part_of(moves: Moves) -> slice:
+    """Return the moves from the first bead to the last, without lines that fill the nozzle elsewhere.
+
+    Such lines are flat, short, and apart from everything that comes after them.
+    """
     bead = moves.bead
-    laid = moves.extruding
-    while bead.stop > bead.start:
-        dry = np.flatnonzero(~laid[bead])
-        if not len(dry):
+    laid, start = moves.extruding[bead], moves.start[bead]
+    low, high = moves.reach(bead)
+    begins, stops = _runs(laid)
+    behind = low[::-1], high[::-1]
+    later_low = np.minimum.accumulate(behind[0])[::-1]
+    later_high = np.maximum.accumulate(behind[1])[::-1]
+    sums = np.append(0.0, np.cumsum(np.where(laid, moves.length_mm[bead], 0.0)))
+    heights = np.concatenate([start[:, 2:], moves.end[bead, 2:]], axis=1)[laid]
+    at = 0
+    for stop, begin in zip(stops[:MOST_PRIMING].tolist(), begins[1:].tolist(), strict=False):
+        height = heights[: int(laid[:stop].sum())]
+        flat = height.max() - height.min() <= FALL_MM
+        if not flat or sums[stop] > PRIMING_SHARE * (sums[-1] - sums[begin]):
             break
-        stop = bead.start + int(dry[0])
-        rest = np.flatnonzero(laid[stop : bead.stop])
-        begin = stop + int(rest[0])
-        first, later = moves.end[bead.start : stop, :2], moves.end[begin : bead.stop, :2]
-        apart = (first.max(axis=0) < later.min(axis=0)) | (later.max(axis=0) < first.min(axis=0))
-        if not apart.any():
-            break
-        bead = slice(begin, bead.stop)
-    return bead
+        first_low = np.minimum(low[at:stop].min(axis=0), start[at])[:2]
+        first_high = np.maximum(high[at:stop].max(axis=0), start[at])[:2]
+        rest_low = np.minimum(later_low[begin], start[begin])[:2]
+        rest_high = np.maximum(later_high[begin], start[begin])[:2]
+        if ((first_high < rest_low) | (rest_high < first_low)).any():
+            at = begin
+    return slice(bead.start + at, bead.stop)
 
 
-def _thin(length: FloatArray, filament: FloatArray, real: BoolArray) -> tuple[BoolArray, float]:
+def _runs(mask: BoolArray) -> tuple[IntArray, IntArray]:
+    """Return first and last, the last not included, of every run of true values."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return edges[::2], edges[1::2]
+
+
+def _falls(before: FloatArray, after: FloatArray) -> FloatArray:
+    """Return how far each move goes below what was reached since the last fall [mm], 0 for others."""
+    found = np.zeros(len(before))
+    top = -np.inf
+    rows = np.flatnonzero(after < before)
+    for row, high, low in zip(rows.tolist(), before[rows].tolist(), after[rows].tolist(), strict=True):
+        top = max(top, high)
+        # many small steps down are one fall
+        if top - low > FALL_MM:
+            found[row], top = top - low, low
+    return found
+
+
+def _thin(length: FloatArray, filament: FloatArray) -> tuple[BoolArray, float]:
     """Find the moves in stretches that get far less filament than usual, and what is usual."""
-    ratio = filament / np.maximum(length, LEAST_MOVE_MM)
-    order = np.argsort(ratio[real])
-    weight = np.cumsum(length[real][order])
-    middle = int(np.searchsorted(weight, 0.5 * weight[-1])) if len(weight) else 0
-    usual = float(ratio[real][order][middle]) if len(weight) else 0.0
-    thin = real & (ratio < GAP_SHARE * usual)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], thin, [False]]).astype(np.int8)))
+    # moves straight up and moves too short to count end no stretch
+    count, rows = len(length), np.flatnonzero(length > LEAST_MOVE_MM)
+    length, filament = length[rows], filament[rows]
+    laid = filament > LEAST_FILAMENT_MM
+    ratio = filament / length
+    order = np.argsort(ratio[laid])
+    weight = np.cumsum(length[laid][order])
+    middle = int(np.searchsorted(weight, 0.5 * weight[-1]))
+    usual = float(ratio[laid][order][middle])
     sums = np.append(0.0, np.cumsum(length))
-    for low, high in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        if sums[high] - sums[low] < GAP_MM:
-            thin[low:high] = False
-    return thin, usual
+    thin = laid & (ratio < GAP_SHARE * usual)
+    low, high = _runs(thin)
+    for a, b in zip(low.tolist(), high.tolist(), strict=True):
+        if sums[b] - sums[a] < GAP_MM:
+            thin[a:b] = False
+    found = np.zeros(count, bool)
+    found[rows[thin]] = True
+    return found, usual
 
 
 class _Report:
@@ -227,6 +332,18 @@ class _Report:
         self._found.append(
             Finding(code, severity, message, remedy, panel=self._moves.source, line=line)  # type: ignore[arg-type]
         )
+
+    def several(self, code: str, items: Sequence[tuple[int, str]], remedy: str) -> None:
+        """Report lines that make no move, where they stand between the first bead and the last."""
+        first, last = (int(self._moves.line[row]) for row in (self._bead.start, self._bead.stop - 1))
+        inside = [(line, words) for line, words in items if first < line < last]
+        for number, (line, words) in enumerate(inside[:MOST_PER_CODE], start=1):
+            text = words
+            if number == MOST_PER_CODE and len(inside) > MOST_PER_CODE:
+                text += (
+                    f"; and {len(inside) - MOST_PER_CODE} more such lines, the last in line {inside[-1][0]}"
+                )
+            self.add_one(code, "error", line, text, remedy)
 
     def each(
         self,

@@ -85,6 +85,8 @@ bead_mm = 0.45                 # width of the one bead that a wall is made of
 speed_mm_s = 40.0              # slow and even: foam needs the same time everywhere
 temperature_c = 230.0          # hotter foams more
 flow = 0.50                    # share of the plastic that a solid bead would take
+style = "helical"              # the nozzle rises all the time; "stepped" rises at the start of each loop
+# brim_mm = 6.0                # left out: by the height and the footprint of each panel
 """
 
 

@@ -24,6 +24,9 @@ SUPERSAMPLE = 2
 STEP_PX = 1.5
 """Layers that would be drawn closer than this on the enlarged picture are left out [px]."""
 
+OVERLAP_PX = 2
+"""Drawn layers overlap by this much on the enlarged picture, or holes would be seen between them [px]."""
+
 PLAIN_PX = 0.12
 """Runs are straightened by this much before they are drawn [px]."""
 
@@ -236,7 +239,7 @@ def _model(sheet: _Sheet) -> Any:
             top_mm=float(heights[-1]),
             ruled=np.repeat(ruled_layers(heights)[order], counts),
         )
-        draw_strokes(pen, strokes, px, width=max(thick, round(1.3 * step * rise)))
+        draw_strokes(pen, strokes, px, width=max(thick, int(np.ceil(step * rise)) + OVERLAP_PX))
         last = flat[np.flatnonzero(layer == part[-1])[0] :]
         pen.line(px(last).ravel().tolist(), fill=CUT, width=max(3, thick), joint="curve")
     for a, b in _runs(sheet.dry, 0):

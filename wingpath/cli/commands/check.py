@@ -66,6 +66,10 @@ def check(
     solids = [path for path in meshes if not is_gcode(path)]
     if csv is not None and not solids:
         raise InputError("--csv: got G-code only; allowed: with a mesh, whose layers are the table's rows")
+    if printer is not None and len(solids) == len(meshes):
+        raise InputError(
+            "--printer: got meshes only; allowed: with G-code, whose path is held against the bed"
+        )
     if picture is not None and not solids and picture.suffix.lower() != ".png":
         raise InputError(f"--picture: got {picture.name}; allowed: a name that ends in .png for G-code")
     if picture is not None and picture.suffix.lower() not in (".png", ".svg"):
