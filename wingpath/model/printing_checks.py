@@ -50,15 +50,17 @@ def _temperatures(settings: PrintSpec, filament: FilamentProfile) -> Iterator[Pr
 
 
 def _blocks(settings: PrintSpec, printer: PrinterProfile, filament: FilamentProfile) -> Iterator[Problem]:
-    values = block_values(printer, filament, settings)
+    # a wanted temperature that is too high is a problem of its own
+    wanted = min(settings.temperature_c, filament.temperature_max_c)
+    values = block_values(printer, filament, settings, start_temperature_c=wanted)
     for key in ("start_gcode", "end_gcode"):
         block = fill_block(getattr(printer, key), values)
         hot = (words for words in block_words(block) if not HEATING.isdisjoint(words))
-        for letter, wanted in (word for words in hot for word in words):
-            if letter in "SR" and wanted > filament.temperature_max_c:
+        for letter, number in (word for words in hot for word in words):
+            if letter in "SR" and number > filament.temperature_max_c:
                 yield Problem(
                     f"printer.{key}",
-                    f"a nozzle of {wanted:g} °C",
+                    f"a nozzle of {number:g} °C",
                     f"up to {filament.temperature_max_c:g} °C, what {filament.name} bears",
                     "Write {temperature_c} instead of the number",
                 )
