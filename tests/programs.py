@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from gcodeparser import parse_gcode_lines
@@ -40,17 +41,17 @@ class Program:
     line: np.ndarray
     arc: np.ndarray
 
-    @property
+    @cached_property
     def lines(self) -> list[str]:
         return self.text.splitlines()
 
-    @property
+    @cached_property
     def body(self) -> list[str]:
         """Lines of the path alone."""
         lines = self.lines
         return lines[lines.index(PATH_BEGINS) + 1 : lines.index(PATH_ENDS)]
 
-    @property
+    @cached_property
     def header(self) -> dict[str, str]:
         """What stands after each word and colon above the first line that is no comment; cautions joined."""
         found: dict[str, str] = {}
@@ -62,7 +63,7 @@ class Program:
                 found[key] = f"{found[key]}\n{text}" if key in found else text
         return found
 
-    @property
+    @cached_property
     def layer(self) -> np.ndarray:
         """Layer of each move, from 0, by the comments; -1 for the brim, -2 for what fills the nozzle."""
         now, at = -3, []

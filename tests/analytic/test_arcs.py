@@ -206,9 +206,10 @@ def test_noise_within_the_tolerance_is_passed_over_and_more_is_not() -> None:
     noise = np.random.default_rng(5).uniform(-1.0, 1.0, 121)[:, None]
     flat = circle(20.0, 120)
     out = flat / np.linalg.norm(flat, axis=1)[:, None]
-    some = arcs_of_path(path(flat + 0.1 * TOLERANCE * noise * out), TOLERANCE)
-    hold(some, path(flat + 0.1 * TOLERANCE * noise * out))
-    assert sum(arc.last - arc.first for arc in some) > 100
+    some = path(flat + 0.1 * TOLERANCE * noise * out)
+    arcs = arcs_of_path(some, TOLERANCE)
+    hold(arcs, some)
+    assert sum(arc.last - arc.first for arc in arcs) > 100
     # bumps of ten times the tolerance, on chords of a millimetre, turn this way and that
     much = path(flat + 10.0 * TOLERANCE * noise * out)
     arcs = arcs_of_path(much, TOLERANCE)
@@ -220,13 +221,14 @@ def test_two_circles_that_run_into_each_other_share_no_move() -> None:
     """A big circle goes over into a small one, and a left turn into a right turn."""
     big = circle(20.0, 400)[:101]
     small = circle(4.0, 80, centre=(0.0, 16.0))[20:61]
-    back = circle(-5.0, 100, turns=-1.0, centre=(-9.0, 16.0))[:40]
+    # round the other way on a circle of nearly the same size
+    back = circle(-4.5, 90, turns=-1.0, centre=(-8.5, 16.0))[:40]
     flat = np.concatenate([big, small[1:], back[1:]])
     tool = path(flat)
     arcs = arcs_of_path(tool, TOLERANCE)
     hold(arcs, tool)
     assert [arc.anticlockwise for arc in arcs] == [True, True, False]
-    assert [round(arc.radius_mm, 6) for arc in arcs] == [20.0, 4.0, 5.0]
+    assert [round(arc.radius_mm, 6) for arc in arcs] == [20.0, 4.0, 4.5]
     assert sum(arc.last - arc.first for arc in arcs) >= len(tool) - 2
 
 
@@ -242,6 +244,12 @@ def test_nothing_that_changes_lies_inside_an_arc() -> None:
         arcs = arcs_of_path(tool, TOLERANCE)
         hold(arcs, tool)
         assert [(arc.first, arc.last) for arc in arcs] == [(0, 50), (50, 100), (100, 150)]
+        # as many arcs are written, each at its own speed and with its own filament
+        back = written(tool)
+        assert back.arc.tolist() == [3, 3, 3]
+        assert back.speed_mm_s.tolist() == tool.speed_mm_s[::50].tolist()
+        laid = tool.volume_mm3.reshape(3, 50).sum(axis=1) / FILAMENT_AREA
+        assert back.filament_mm == pytest.approx(laid, abs=2.0 * ROUND_E_MM)
 
 
 # --- rise ------------------------------------------------------------------------------------------------

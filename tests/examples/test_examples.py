@@ -174,6 +174,12 @@ def test_the_readme_shows_what_the_demo_says(example: Callable[[str], Built]) ->
         assert row[3] == f"{panel['layers']}"
         assert float(row[6]) == pytest.approx(panel["path_m"], rel=0.01)
         assert float(row[7]) == pytest.approx(panel["printed_mass_g"], rel=0.01)
+        assert float(row[8]) == pytest.approx(panel["printing"]["print_time_s"] / 3600.0, abs=0.06)
+    printing = document["printing"]
+    grams = re.search(r"(\d+) m or (\d+) g of", shown)
+    assert grams is not None
+    assert float(grams[1]) == pytest.approx(printing["filament_m"], abs=0.6)
+    assert float(grams[2]) == pytest.approx(printing["extruded_mass_g"], abs=0.6)
 
 
 def test_the_spec_in_the_readme_builds_clean(tmp_path: Path) -> None:

@@ -63,6 +63,9 @@ def held(text: str, value: float, decimals: int) -> None:
 
 @given(columns())
 @example((1, [Word(" X", np.array([-0.0004]), 3)]))
+# the greatest that 32 bits hold, and one more
+@example((1, [Word(" X", np.array([-2147483.647]), 3)]))
+@example((1, [Word(" X", np.array([2147483.648]), 3)]))
 @example((2, [Word(" X", np.array([0.0, 12345.678]), 3), Word(" Y", np.array([-1.0, 1.0]), 0)]))
 def test_numbers_are_those_of_pythons_formatting(case: tuple[int, list[Word]]) -> None:
     count, words = case

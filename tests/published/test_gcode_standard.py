@@ -244,7 +244,7 @@ def test_filament_counts_from_zero_in_one_way_from_the_first_move_on(
             count = given["E"]
 
 
-def test_between_begin_and_end_every_line_extrudes_or_sets_a_temperature(text: str) -> None:
+def test_between_begin_and_end_every_line_extrudes(text: str) -> None:
     lines = text.splitlines()
     body = lines[lines.index(PATH_BEGINS) + 1 : lines.index(PATH_ENDS)]
     commands = [words for line in body if (words := words_of(line))]

@@ -49,7 +49,7 @@ class Loops:
     @property
     def length_mm(self) -> FloatArray:
         """Length of every loop, shape (n,) [mm]."""
-        step = np.linalg.norm(np.diff(self.points, axis=0), axis=1)
+        step = np.hypot(np.diff(self.points[:, 0]), np.diff(self.points[:, 1]))
         sums = np.concatenate([[0.0], np.cumsum(step)])
         return np.asarray(sums[self.first[1:] - 1] - sums[self.first[:-1]])
 
@@ -112,7 +112,7 @@ def _turned(points: FloatArray, ring: IntArray, starts: FloatArray) -> np.ndarra
     square = np.maximum(np.einsum("ij,ij->i", way, way), 1e-30)
     share = np.clip(np.einsum("ij,ij->i", starts[ring[:-1]] - begin, way) / square, 0.0, 1.0)
     foot = begin + share[:, None] * way
-    away = np.where(same, np.linalg.norm(foot - starts[ring[:-1]], axis=1), np.inf)
+    away = np.where(same, np.hypot(*(foot - starts[ring[:-1]]).T), np.inf)
     at_begin = np.abs(foot - begin).max(axis=1) <= GEOMETRY_EPS_MM
     at_end = np.abs(foot - end).max(axis=1) <= GEOMETRY_EPS_MM
     bounds = np.searchsorted(ring, np.arange(int(ring[-1]) + 2))
@@ -133,7 +133,7 @@ def _turned(points: FloatArray, ring: IntArray, starts: FloatArray) -> np.ndarra
 
 def _thinned(points: FloatArray, ring: IntArray, least_mm: float) -> tuple[FloatArray, IntArray]:
     """Leave out points nearer than `least_mm` to a neighbour that stays."""
-    step = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    step = np.hypot(np.diff(points[:, 0]), np.diff(points[:, 1]))
     inner = np.zeros(len(points), bool)
     inner[1:-1] = (ring[1:-1] == ring[:-2]) & (ring[1:-1] == ring[2:])
     inner &= (np.bincount(ring) >= LEAST_POINTS)[ring]

@@ -18,6 +18,9 @@ LEAST_MOVE_MM = 0.005
 LEAST_FILAMENT_MM = 1e-9
 """Less filament than this is none [mm]."""
 
+LEAST_TURN_RAD = 1e-9
+"""Directions closer than this are one [rad]."""
+
 GAP_SHARE = 0.2
 """A move with less than this share of the usual filament per millimetre leaves a gap."""
 
@@ -145,7 +148,7 @@ class Moves:
         # an arc is farthest to the right, back, left, front where it passes these directions
         for quarter, (axis, sign) in enumerate(((0, 1.0), (1, 1.0), (0, -1.0), (1, -1.0))):
             ahead = np.sign(turn) * (0.5 * np.pi * quarter - begin) % (2.0 * np.pi)
-            passed = ahead < np.abs(turn)
+            passed = (ahead > LEAST_TURN_RAD) & (ahead < np.abs(turn))
             at = rows[passed] - part.start
             value = (centre[:, axis] + sign * radius)[passed]
             low[at, axis] = np.minimum(low[at, axis], value)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -21,8 +21,9 @@ LEAD_IN, BRIM = -2, -1
 RISE_BEADS = 1.0
 """A step up is made over the first bead width of a loop, so that the nozzle never stands still."""
 
-SHORTEST_MOVE_MM = 1e-6
-"""Two points nearer than this are one; a move of no length could carry no filament [mm]."""
+SHORTEST_MOVE_MM = 1.5e-3
+"""Two points nearer than this are one: written to a micrometre they may be the same place, where the nozzle
+would stand still and extrude [mm]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,6 +50,8 @@ class Toolpath:
         Temperature of each layer [°C].
     helical_from : int
         First layer on which the nozzle rises all the time; k when there is none.
+    length_mm : ndarray, shape (n,)
+        Length of each move seen from above [mm]; worked out from the points.
     """
 
     name: str
@@ -61,23 +64,22 @@ class Toolpath:
     speed_mm_s: FloatArray
     temperature_c: FloatArray
     helical_from: int
+    length_mm: FloatArray = field(init=False)
 
     def __post_init__(self) -> None:
         count = len(self.points) - 1
         object.__setattr__(self, "points", frozen_floats(self.points, (count + 1, 3), name="points"))
         object.__setattr__(self, "layer", frozen_ints(self.layer, (count,), name="layer"))
-        for field in ("area_mm2", "flow", "speed_mm_s"):
-            object.__setattr__(self, field, frozen_floats(getattr(self, field), (count,), name=field))
+        for name in ("area_mm2", "flow", "speed_mm_s"):
+            object.__setattr__(self, name, frozen_floats(getattr(self, name), (count,), name=name))
         temperature = frozen_floats(self.temperature_c, (None,), name="temperature_c")
         object.__setattr__(self, "temperature_c", temperature)
+        way = np.diff(self.points[:, :2], axis=0)
+        length = frozen_floats(np.hypot(way[:, 0], way[:, 1]), (count,), name="length_mm")
+        object.__setattr__(self, "length_mm", length)
 
     def __len__(self) -> int:
         return len(self.layer)
-
-    @property
-    def length_mm(self) -> FloatArray:
-        """Length of each move seen from above, shape (n,) [mm]."""
-        return np.asarray(np.linalg.norm(np.diff(self.points[:, :2], axis=0), axis=1))
 
     @property
     def volume_mm3(self) -> FloatArray:
@@ -139,7 +141,7 @@ def toolpath_from_loops(
     of_move = layer[1:].copy()
     of_move[: len(lead)] = LEAD_IN
     section = area * 0.5 * (thickness[1:] + thickness[:-1]) / layer_mm
-    moved = np.linalg.norm(np.diff(points[:, :2], axis=0), axis=1) > SHORTEST_MOVE_MM
+    moved = np.hypot(np.diff(points[:, 0]), np.diff(points[:, 1])) > SHORTEST_MOVE_MM
     points, of_move, section = points[np.append(True, moved)], of_move[moved], section[moved]
     row = np.maximum(of_move, 0)
     return Toolpath(
@@ -162,7 +164,7 @@ def toolpath_from_loops(
 
 def _along(points: FloatArray, first: IntArray, owner: IntArray) -> tuple[FloatArray, FloatArray]:
     """Return the length from the start of its loop to every point, and the length of every loop."""
-    step = np.append(0.0, np.linalg.norm(np.diff(points, axis=0), axis=1))
+    step = np.append(0.0, np.hypot(np.diff(points[:, 0]), np.diff(points[:, 1])))
     step[first[:-1]] = 0.0
     total = np.cumsum(step)
     base = total[first[:-1]]

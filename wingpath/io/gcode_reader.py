@@ -42,7 +42,7 @@ LONGEST_LINE = 10_000
 MOST_ODD = 25
 """Odd lines that are told one by one; the rest are counted in the last of them."""
 
-FARTHEST_MM = 1e6
+FARTHEST_MM = 1e5
 """A place farther out than this is a slip of the pen [mm]."""
 
 MOST_FILAMENT_MM = 1e7
@@ -52,7 +52,10 @@ ARC_SLACK = 0.01
 """The radii at both ends of an arc may differ by this share, or by 0.05 mm, whichever is more."""
 
 REPORT_EVERY = 50_000
-"""Lines between two reports of progress."""
+"""Lines between two looks at how much has been read."""
+
+REPORT_SHARE = 0.05
+"""Share of the file between two reports of progress."""
 
 # no two ways to match one text: a line of digits must not take for ever
 _NUMBER = rb"([-+]?(?:\d+(?:\.\d*)?|\.\d+))"
@@ -132,7 +135,7 @@ def read_gcode(path: Path, *, progress: Callable[[str, float], None] = lambda _w
     FileAccessError
         When it cannot be read.
     """
-    machine, number, done = _Machine(), 0, 0
+    machine, number, done, told = _Machine(), 0, 0, 0.0
     try:
         size = path.stat().st_size
         _refuse_too_much(path, size, machine)
@@ -151,7 +154,10 @@ def read_gcode(path: Path, *, progress: Callable[[str, float], None] = lambda _w
                     raw = raw.removeprefix(b"\xef\xbb\xbf")
                 _line(machine, raw, number)
                 if number % REPORT_EVERY == 0:
-                    progress("reading the program", min(1.0, done / max(size, 1)))
+                    share = min(1.0, done / max(size, 1))
+                    if share >= told + REPORT_SHARE:
+                        progress("reading the program", share)
+                        told = share
                     _refuse_too_much(path, max(size, done), machine)
     except OSError as error:
         raise FileAccessError(f"{path}: cannot be read ({error.strerror or error})") from error
@@ -205,6 +211,8 @@ def _refuse_too_much(path: Path, size: int, machine: _Machine) -> None:
 
 
 def _line(machine: _Machine, raw: bytes, number: int) -> None:
+    if raw.isspace():
+        return
     if b"\r" in raw and b"\r" in raw.rstrip():
         _odd(machine, number, "holds a carriage return inside; save the file with usual line ends")
         return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +85,8 @@ def _letters(text: str, count: int) -> NDArray[np.uint8]:
 
 def _word(word: Word, count: int) -> tuple[NDArray[np.uint8], BoolArray]:
     steps = np.floor(np.abs(word.values) * 10.0**word.decimals + 0.5).astype(np.int64)
+    if steps.max(initial=0) <= np.iinfo(np.int32).max:
+        steps = steps.astype(np.int32)
     whole = max(1, len(str(int(steps.max(initial=0)))) - word.decimals)
     head = len(word.letters)
     width = head + 1 + whole + (1 + word.decimals if word.decimals else 0)
@@ -95,15 +98,20 @@ def _word(word: Word, count: int) -> tuple[NDArray[np.uint8], BoolArray]:
     rest = steps
     if word.decimals:
         for column in range(width - 1, width - 1 - word.decimals, -1):
-            rest, digit = np.divmod(rest, 10)
-            text[:, column] = digit + ZERO
+            rest, text[:, column] = _split(rest)
         text[:, width - 1 - word.decimals] = POINT
     units = head + whole
     for column in range(units, head, -1):
         # zeros before the number are left out, the one before the point stays
         keep[:, column] = (rest > 0) if column < units else True
-        rest, digit = np.divmod(rest, 10)
-        text[:, column] = digit + ZERO
+        rest, text[:, column] = _split(rest)
     if word.shown is not None:
         keep &= word.shown[:, None]
     return text, keep
+
+
+def _split(steps: Any) -> tuple[Any, Any]:
+    """Take the last digit off whole numbers: the rest, and the digit as a letter."""
+    # dividing by a constant is quick, dividing with remainder is not
+    rest = steps // 10
+    return rest, steps - 10 * rest + ZERO

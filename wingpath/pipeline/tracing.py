@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import shapely
-from scipy.spatial import ConvexHull
+from scipy.spatial import ConvexHull, QhullError
 
 from wingpath.build.brim import Brim, brim_spiral, brim_width_mm, lead_in, slenderness
 from wingpath.build.continuity import Continuity
@@ -215,8 +215,7 @@ def _on_the_bed(design: WingDesign, continuity: Continuity, loops: Loops, height
     wanted = settings.brim_mm
     if wanted is None:
         wanted = brim_width_mm(layers.regions[0], height_mm=height_mm)
-    hull = shapely.Polygon(loops.points[ConvexHull(loops.points).vertices])
-    body = shapely.buffer(hull, 0.5 * layers.bead_mm, join_style="mitre")
+    body = shapely.buffer(_hull(loops.points), 0.5 * layers.bead_mm, join_style="mitre")
     for share in BRIM_SHARES:
         width = share * wanted
         brim = brim_spiral(
@@ -232,6 +231,14 @@ def _on_the_bed(design: WingDesign, continuity: Continuity, loops: Loops, height
         if laid is not None:
             return laid if share == 1.0 else replace(laid, findings=(_brim_cut(layers.name, width, wanted),))
     return None
+
+
+def _hull(points: FloatArray) -> Any:
+    """Return the convex hull of many points; the quick way does not take points in one line."""
+    try:
+        return shapely.Polygon(points[ConvexHull(points).vertices])
+    except QhullError:
+        return shapely.convex_hull(shapely.linestrings(points))
 
 
 def _turned(

@@ -129,7 +129,7 @@ def _printing_line(printing: dict[str, Any]) -> str:
         f"{100.0 * printing['spool_share']:.0f} per cent of a spool"
     )
     cost = printing["cost"]
-    return f"{text}, {cost:.2f} in money." if cost is not None else f"{text}."
+    return f"{text}, {cost:.2f} at your price." if cost is not None else f"{text}."
 
 
 def _fitting_lines(fittings: dict[str, Any]) -> list[str]:
