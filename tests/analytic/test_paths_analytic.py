@@ -9,13 +9,14 @@ import numpy as np
 import pytest
 import shapely
 from paths import TOLERANCE_MM, Traced, traced
-from shapes import BEAD_MM, LAYER_MM, prism, slotted_box
+from shapes import BEAD_MM, LAYER_MM, lofted, prism, slotted_box
 
 from wingpath.build.bead import bead_area_mm2
 from wingpath.build.brim import brim_spiral, brim_width_mm, lead_in, slenderness
 from wingpath.build.loops import safe_tolerance_mm
 from wingpath.build.path_heights import path_heights
 from wingpath.build.print_time import corner_speeds, move_times
+from wingpath.build.support import path_starts
 from wingpath.build.toolpath import BRIM, LEAD_IN
 
 AREA = (BEAD_MM - LAYER_MM) * LAYER_MM + math.pi * LAYER_MM**2 / 4.0
@@ -132,6 +133,18 @@ def test_loops_begin_and_end_where_layers_start(cylinder: dict[str, Traced]) -> 
         assert shapely.LinearRing(loop).is_ccw
         line, ring = shapely.LineString(loop), one.layers.paths[layer].exterior
         assert shapely.hausdorff_distance(line, ring, densify=0.01) <= TOLERANCE_MM
+
+
+def test_starts_move_little_from_loop_to_loop() -> None:
+    """A leaning box: every loop starts where its layer said, less than a bead from the one below."""
+    low = [(0.0, 0.0), (40.0, 0.0), (40.0, 8.0), (0.0, 8.0)]
+    one = traced(lofted(low, [(x + 5.0, y + 1.0) for x, y in low], 10.0))
+    starts, _ = path_starts(one.layers)
+    begins = one.loops.points[one.loops.first[:-1]]
+    assert begins == pytest.approx(starts, abs=ROUNDING)
+    assert np.linalg.norm(np.diff(begins, axis=0), axis=1).max() < BEAD_MM
+    # all of them at the far end, where a trailing edge would be
+    assert np.all(begins[:, 0] > 39.0)
 
 
 def test_the_beads_of_a_slot_stay_together() -> None:

@@ -136,7 +136,7 @@ def test_many_findings_stay_short(cli: Any, tmp_path: Path) -> None:
     jumping = "".join(
         f"G1 X{n} E1\nG0 X{n} Y{n % 7 + 1}\nG0 X{n} Y0\nG92 X{n}\nwhat is this?\n" for n in range(1, 401)
     )
-    path.write_text(HEAD.replace("X50 Y50", "X0 Y0") + jumping + "G1 X900 E90\n")
+    path.write_text(HEAD.replace("X50 Y50", "X0 Y0") + jumping + "G1 X900 E500\n")
     ran = cli("check", path)
     assert ran.status == 1
     assert len(ran.out.splitlines()) < 150
@@ -237,6 +237,8 @@ def test_nothing_is_overwritten_without_force(cli: Any, programs: dict[str, Path
     assert ran.out == ""
     assert "--force" in ran.err
     assert target.read_text() == "mine"
+    # that is found before anything is read
+    assert cli("check", tmp_path / "nowhere.gcode", "--picture", target).status == 2
     assert cli("check", programs["travel"], "--picture", target, "--force").status == 1
     assert target.read_bytes().startswith(PNG)
     assert [path.name for path in tmp_path.iterdir()] == ["mine.png"]

@@ -113,7 +113,9 @@ def test_short_steps_beside_a_long_travel_are_told_once(judge: Judge) -> None:
 
 @pytest.mark.parametrize(("count", "more"), [(24, None), (25, None), (26, 1), (300, 275)])
 def test_travels_are_listed_up_to_25_and_then_counted(judge: Judge, count: int, more: int | None) -> None:
-    findings = judge(HEAD + "".join(f"G1 X10 Y{n} E1\nG0 X0 Y{n}\n" for n in range(count)) + "G1 Y0 E40\n")
+    findings = judge(
+        HEAD + "".join(f"G1 X10 Y{n} E1\nG0 X0 Y{n}\n" for n in range(count)) + f"G1 Y0 E{0.1 * count:.1f}\n"
+    )
     assert lines_of(findings, "travel") == [5 + 2 * n for n in range(min(count, 25))]
     assert len(findings) == min(count, 25)
     told_more = [finding.message for finding in findings if " more such moves" in finding.message]
@@ -279,13 +281,21 @@ def test_a_travel_ends_a_stretch(judge: Judge) -> None:
     assert told(judge(text)) == [("travel", 6)]
 
 
-def test_usual_is_what_most_of_the_length_gets(judge: Judge) -> None:
-    # fifty thin moves of 2 mm beside 120 mm of full bead: the longer half decides
+def test_usual_is_how_most_of_the_filament_is_laid(judge: Judge) -> None:
+    # three thick moves hold more filament than the fifty thin ones, which are far more
     thin = "".join(f"G1 X{2 * (n % 2)} Y{n // 2} E0.01\n" for n in range(1, 51))
     findings = judge(f"{HEAD}G1 X120 E12\nG1 X0 E12\n{thin}G1 X120 E12\n")
     assert {finding.code for finding in findings} == {"extrusion-gap"}
     assert len(findings) == 25
     assert findings[-1].message.endswith("; and 25 more such moves, the last in line 55")
+
+
+def test_a_path_that_is_mostly_too_thin(judge: Judge) -> None:
+    """A travel with a trace of filament is no bead, however long it is beside the rest."""
+    text = f"{HEAD}G1 X10 E1\nG1 Y500 E{{}}\nG1 X0 E1\n"
+    assert told(judge(text.format("0.000001"))) == [("extrusion-gap", 5)]
+    # with half as much again as in the other moves together it is the usual way, if a thin one
+    assert told(judge(text.format("3"))) == []
 
 
 @pytest.mark.parametrize(
@@ -340,7 +350,7 @@ def test_up_and_down_again_is_a_fall_and_counts_from_there(judge: Judge) -> None
 def test_jitter_of_the_last_digit_is_no_fall(judge: Judge) -> None:
     heights = [0.2, 0.203, 0.199, 0.202, 0.2, 0.4, 0.397, 0.4]
     text = "".join(f"G1 X{n % 2} Y{n} Z{z} E1\n" for n, z in enumerate(heights))
-    assert judge(f"{HEAD}{text}G1 Y20 E1\n") == ()
+    assert judge(f"{HEAD}{text}G1 Y20 E9\n") == ()
 
 
 # --- the bed -------------------------------------------------------------------------------------------
@@ -355,7 +365,7 @@ ROOM = np.array([[0.0, 0.0, 0.0], [100.0, 80.0, 60.0]])
 @pytest.mark.parametrize(("over", "found"), [(0.0049, False), (0.0051, True)])
 def test_off_bed(judge: Judge, axis: str, edge: float, outward: int, over: float, found: bool) -> None:
     start = f"G90\nM83\nG1 X50 Y40 Z{edge if axis == 'Z' else 0.2}\n"
-    text = f"{start}G1 X51 E1\nG1 Y41 {axis}{edge + outward * over:.4f} E1\nG1 X52 E1\n"
+    text = f"{start}G1 X51 E5\nG1 Y41 {axis}{edge + outward * over:.4f} E40\nG1 X52 E20\n"
     if axis != "X":
         text = text.replace("Y41 ", "", 1)
     findings = judge(text, room=ROOM)
@@ -429,6 +439,9 @@ ODD = [
     "G",
     "G1 (never closed X5 E1",
     "G1 X200000 E1",
+    "G1 Y-200000 E1",
+    "G1 Z200000 E1",
+    "G1 Z200000 X5 E1",
     "G1 E20000000",
     "G92 X200000",
     "G92 E20000000",
@@ -690,6 +703,8 @@ def test_restarts_of_the_count_are_no_retraction(judge: Judge, read: Read) -> No
     assert read(text).filament_mm.tolist() == [0.0, 5.0, 5.0, 5.0, 5.0]
     without = text.replace("G92 E0\n", "\n")
     assert told(judge(without)) == [("travel", 5)]
+    # places set anew leave the count as it is
+    assert read("M82\nG1 X1 E5\nG92 X0 Y0 Z0\nG1 X1 E6\n").filament_mm.tolist() == [5.0, 1.0]
 
 
 def test_one_count_repeated_is_a_travel_however_large(judge: Judge) -> None:
@@ -948,13 +963,14 @@ def test_a_bead_that_leaves_the_bed_or_falls_is_unbroken(tmp_path: Path) -> None
 def test_the_printers_room(tmp_path: Path) -> None:
     own = tmp_path / "mine.toml"
     path = tmp_path / "one.gcode"
-    path.write_text(HEAD + loop(0.0, 0.2, 100.0))
+    path.write_text(HEAD + loop(0.0, 0.2, 100.0) + loop(0.0, 60.0, 100.0))
     for origin, wide, deep, high, lines in (
-        ("corner", 100, 100, 50, []),
-        ("corner", 99, 100, 50, [4, 5]),
-        ("corner", 100, 99, 50, [5, 6]),
-        ("centre", 200, 200, 50, []),
-        ("centre", 198, 200, 50, [4, 5]),
+        ("corner", 100, 100, 60, []),
+        ("corner", 99, 100, 60, [4, 5, 8, 9]),
+        ("corner", 100, 99, 60, [5, 6, 9, 10]),
+        ("corner", 100, 100, 59, [8, 9, 10, 11]),
+        ("centre", 200, 200, 60, []),
+        ("centre", 198, 200, 60, [4, 5, 8, 9]),
     ):
         own.write_text(
             f'name = "mine"\ntitle = "mine"\nsource = "a test"\nbed_x_mm = {wide}\nbed_y_mm = {deep}\n'
@@ -975,6 +991,8 @@ def test_the_document_of_a_program_with_a_line_that_fills_the_nozzle(tmp_path: P
 def test_the_document_knows_how_far_arcs_reach(tmp_path: Path) -> None:
     document = checked(tmp_path, "M83\nG1 X20 Y0 Z1\nG3 I-10 E5\nG3 X0 Y0 Z2 R10 E3\n")
     assert (document["low_mm"], document["high_mm"]) == ([0.0, -10.0, 1.0], [20.0, 10.0, 2.0])
+    straight = checked(tmp_path, "M83\nG1 X3 Y4 Z1\nG1 X9 Y9 E1\n")
+    assert (straight["low_mm"], straight["high_mm"]) == ([3.0, 4.0, 1.0], [9.0, 9.0, 1.0])
     # path_m has four digits
     assert document["path_m"] == pytest.approx(0.03 * math.pi, abs=5e-5)
 

@@ -310,7 +310,8 @@ def _thin(length: FloatArray, filament: FloatArray) -> tuple[BoolArray, float]:
     laid = filament > LEAST_FILAMENT_MM
     ratio = filament / length
     order = np.argsort(ratio[laid])
-    weight = np.cumsum(length[laid][order])
+    # half of the filament is laid at least this thickly: a path that is mostly too thin is seen as such
+    weight = np.cumsum(filament[laid][order])
     middle = int(np.searchsorted(weight, 0.5 * weight[-1]))
     usual = float(ratio[laid][order][middle])
     sums = np.append(0.0, np.cumsum(length))
