@@ -63,7 +63,7 @@ def box(tmp_path_factory: pytest.TempPathFactory) -> Path:
     ("name", "status", "codes"),
     [
         ("clean", 0, []),
-        ("thin", 0, ["extrusion-gap"]),
+        ("thin", 1, ["extrusion-gap"]),
         ("odd", 0, ["odd-line"]),
         ("wide", 0, []),
         ("travel", 1, ["travel"]),

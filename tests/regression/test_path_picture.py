@@ -12,10 +12,9 @@ from paths import Traced, traced
 from PIL import Image
 from shapes import BEAD_MM, LAYER_MM, prism
 
-from wingpath.report.colours import BEAD, CUT, GHOST, INK, SEVERITY_COLOURS, WHITE, mixed
-from wingpath.report.path_picture import BEAD_ALPHA, path_picture
+from wingpath.report.colours import CUT, GHOST, INK, SEVERITY_COLOURS
+from wingpath.report.path_picture import LAID, path_picture
 
-LAID = mixed(WHITE, BEAD, BEAD_ALPHA)
 TRAVEL = SEVERITY_COLOURS["error"]
 
 NEAR = 12
@@ -76,6 +75,16 @@ def test_the_loop_is_drawn_where_it_is_and_its_start_enlarged(box: Traced) -> No
     # an angle of two straight beads: one reaches the left or right border, one the upper or lower
     assert near.any(axis=0).sum() > 200
     assert near.any(axis=1).sum() > 60
+
+
+def test_a_path_that_covers_itself_is_drawn() -> None:
+    """Once more round and round: joining such a bead into one area took gigabytes."""
+    turn = np.arange(60_000) * 0.628
+    points = np.column_stack([20.0 * np.cos(turn), 20.0 * np.sin(turn), np.full(len(turn), 0.25)])
+    png = path_picture(
+        points, np.zeros(len(turn) - 1, np.int64), bead_mm=BEAD_MM, layer_mm=LAYER_MM, width_px=700
+    )
+    assert count(np.asarray(Image.open(BytesIO(png)).convert("RGB")).astype(int), LAID) > 100
 
 
 def test_what_cannot_be_drawn_is_refused(box: Traced) -> None:

@@ -253,6 +253,12 @@ def test_many_jumps_are_counted_in_the_last(judge: Judge) -> None:
 # --- far too little filament ---------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(("gap", "severity"), [(4.99, "warning"), (5.01, "error")])
+def test_extrusion_gap_is_an_error_when_no_bead_bridges_it(judge: Judge, gap: float, severity: str) -> None:
+    (finding,) = judge(f"{HEAD}G1 X20 E2\nG1 Y{gap} E0.01\nG1 X0 E2\n")
+    assert (finding.code, finding.severity) == ("extrusion-gap", severity)
+
+
 @pytest.mark.parametrize(("share", "found"), [(0.199, True), (0.201, False)])
 def test_extrusion_gap_under_a_fifth_of_the_usual(judge: Judge, share: float, found: bool) -> None:
     # 20 mm with 2 mm of filament each: 0.1 mm per mm is usual
@@ -260,7 +266,7 @@ def test_extrusion_gap_under_a_fifth_of_the_usual(judge: Judge, share: float, fo
     findings = judge(text)
     assert told(findings) == ([("extrusion-gap", 5)] if found else [])
     for finding in findings:
-        assert finding.severity == "warning"
+        assert finding.severity == "error"
         assert place(finding) == (20.0, 0.0, 0.2)
         assert finding.found == pytest.approx(0.1 * share)
         assert (finding.limit, finding.unit) == (pytest.approx(0.02), "mm/mm")
@@ -288,6 +294,14 @@ def test_usual_is_how_most_of_the_filament_is_laid(judge: Judge) -> None:
     assert {finding.code for finding in findings} == {"extrusion-gap"}
     assert len(findings) == 25
     assert findings[-1].message.endswith("; and 25 more such moves, the last in line 55")
+
+
+def test_usual_is_the_middle_of_the_filament(judge: Judge) -> None:
+    # 40 mm of filament at 0.1 per mm, 6 at 0.03, 1 at 0.01: a tenth of the usual, a third of the thin part
+    full = "G1 X100 E10\nG1 X0 E10\n"
+    findings = judge(f"{HEAD}{full}G1 Y200 E6\nG1 X100 E1\nG1 X0 E10\nG1 X100 E10\n")
+    assert told(findings) == [("extrusion-gap", 7)]
+    assert findings[0].limit == pytest.approx(0.02)
 
 
 def test_a_path_that_is_mostly_too_thin(judge: Judge) -> None:

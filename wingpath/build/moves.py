@@ -24,6 +24,9 @@ LEAST_TURN_RAD = 1e-9
 GAP_SHARE = 0.2
 """A move with less than this share of the usual filament per millimetre leaves a gap."""
 
+BRIDGE_MM = 5.0
+"""A longer gap is an error: no bead beside or below makes up for it, as for bead in the air [mm]."""
+
 GAP_MM = 1.0
 """Such a stretch counts from this length on: shorter ones are closed by the beads at both ends [mm]."""
 
@@ -218,16 +221,20 @@ def judge_moves(moves: Moves, *, room: FloatArray | None = None) -> tuple[Findin
         limit=FALL_MM,
     )
     thin, usual = _thin(length, filament)
-    report.each(
-        "extrusion-gap",
-        thin,
-        filament / np.maximum(length, LEAST_MOVE_MM),
-        lambda found: f"{found:.4f} mm of filament per mm; the path usually gets {usual:.4f}",
-        "give this stretch as much filament as the rest",
-        limit=GAP_SHARE * usual,
-        unit="mm/mm",
-        severity="warning",
-    )
+    for severity, mask in (
+        ("error", thin > BRIDGE_MM),
+        ("warning", (thin > 0.0) & (thin <= BRIDGE_MM)),
+    ):
+        report.each(
+            "extrusion-gap",
+            mask,
+            filament / np.maximum(length, LEAST_MOVE_MM),
+            lambda found: f"{found:.4f} mm of filament per mm; the path usually gets {usual:.4f}",
+            "give this stretch as much filament as the rest",
+            limit=GAP_SHARE * usual,
+            unit="mm/mm",
+            severity=severity,
+        )
     if room is not None:
         low, high = moves.reach(bead)
         low[0], high[0] = np.minimum(low[0], moves.start[bead][0]), np.maximum(high[0], moves.start[bead][0])
@@ -302,8 +309,11 @@ def _falls(before: FloatArray, after: FloatArray) -> FloatArray:
     return found
 
 
-def _thin(length: FloatArray, filament: FloatArray) -> tuple[BoolArray, float]:
-    """Find the moves in stretches that get far less filament than usual, and what is usual."""
+def _thin(length: FloatArray, filament: FloatArray) -> tuple[FloatArray, float]:
+    """Return how long the stretch of far too little filament is that each move is part of, and what is usual.
+
+    The length is 0 for moves that get enough, and for stretches that are too short to count [mm].
+    """
     # moves straight up and moves too short to count end no stretch
     count, rows = len(length), np.flatnonzero(length > LEAST_MOVE_MM)
     length, filament = length[rows], filament[rows]
@@ -317,11 +327,12 @@ def _thin(length: FloatArray, filament: FloatArray) -> tuple[BoolArray, float]:
     sums = np.append(0.0, np.cumsum(length))
     thin = laid & (ratio < GAP_SHARE * usual)
     low, high = _runs(thin)
+    stretch = np.zeros(len(length))
     for a, b in zip(low.tolist(), high.tolist(), strict=True):
-        if sums[b] - sums[a] < GAP_MM:
-            thin[a:b] = False
-    found = np.zeros(count, bool)
-    found[rows[thin]] = True
+        whole = float(sums[b] - sums[a])
+        stretch[a:b] = whole if whole >= GAP_MM else 0.0
+    found = np.zeros(count)
+    found[rows] = stretch
     return found, usual
 
 

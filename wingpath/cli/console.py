@@ -134,7 +134,7 @@ def _finding(finding: Finding) -> list[str]:
     head = f"{finding.severity.upper()} {finding.code}"
     if place:
         head += f" ({', '.join(place)})"
-    text = [head, *textwrap.wrap(f"{finding.message}.", WIDTH - 4)]
+    text = [*textwrap.wrap(head, WIDTH - 4), *textwrap.wrap(f"{finding.message}.", WIDTH - 4)]
     if finding.remedy:
         text += textwrap.wrap(f"What to do: {finding.remedy}.", WIDTH - 4)
     return [text[0], *(f"    {line}" for line in text[1:])]

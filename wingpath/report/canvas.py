@@ -209,6 +209,15 @@ class PngCanvas(Canvas):
         for part in shapely.get_parts(stroke):
             self.area(polygon_rings(part), colour, alpha=alpha)
 
+    def stroke(self, points: FloatArray, colour: Colour, *, width: float) -> None:
+        """Draw a line that may cover itself any number of times; quicker than :meth:`line`, and opaque."""
+        left, top, right, bottom = self._clip
+        view = self.image.crop((left, top, right, bottom))
+        flat = (np.asarray(points) * self.factor - (left, top)).ravel().tolist()
+        pen = ImageDraw.Draw(view)
+        pen.line(flat, fill=colour, width=max(1, round(width * self.factor)), joint="curve")
+        self.image.paste(view, (left, top))
+
     def text(
         self,
         place: tuple[float, float],

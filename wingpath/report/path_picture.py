@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw
 from wingpath.core.arrays import BoolArray, FloatArray, IntArray
 from wingpath.report.bead_model import View, bead_strokes, draw_strokes, ruled_layers
 from wingpath.report.canvas import Canvas, PngCanvas, shortened
-from wingpath.report.colours import BEAD, CENTRE, CUT, GHOST, INK, SEVERITY_COLOURS, WHITE
+from wingpath.report.colours import BEAD, CENTRE, CUT, GHOST, INK, SEVERITY_COLOURS, WHITE, mixed
 from wingpath.report.frame import Frame, centred, draw_axes, draw_scale_bar
 
 __all__ = ["path_picture"]
@@ -42,11 +42,17 @@ INSET_SHARE = 0.2
 INSET_BEADS = 9.0
 """The enlarged start is this many beads high."""
 
-BEAD_ALPHA = 0.8
-"""Lets a bead that is laid over another be seen."""
+LAID = mixed(WHITE, BEAD, 0.8)
+"""Colour of the bead, light enough for the arrows on it."""
 
 TRAVEL = SEVERITY_COLOURS["error"]
 """What lays nothing is drawn in the colour of an error."""
+
+MOST_MOVES = 20_000
+"""Of a layer with more moves than this the first ones are drawn."""
+
+MOST_ARROWS = 2000
+"""More arrows than this are not drawn, however long a loop is."""
 
 ARROWS = 28
 """About so many arrows show the direction of a loop."""
@@ -158,7 +164,7 @@ def _layer_drawing(sheet: _Sheet, index: int, title: str) -> Any:
         draw_axes(canvas, frame, size=0.85 * size)
         with canvas.clipped(frame.box):
             _draw_moves(canvas, sheet, frame, first, last)
-            arrows = ARROWS if frame is whole else max(ARROWS, round(ARROWS * closer / scale))
+            arrows = ARROWS if frame is whole else round(ARROWS * max(1.0, closer / scale))
             _arrows(canvas, frame, run[:, :2], size, arrows)
             canvas.circle(frame.spot(*start), 0.9 * size, INK, width=2.6)
         draw_scale_bar(canvas, frame, right, frame.box[1] - 0.8 * size, size=0.85 * size)
@@ -167,15 +173,16 @@ def _layer_drawing(sheet: _Sheet, index: int, title: str) -> Any:
     return canvas.picture()
 
 
-def _draw_moves(canvas: Canvas, sheet: _Sheet, frame: Frame, first: int, last: int) -> None:
+def _draw_moves(canvas: PngCanvas, sheet: _Sheet, frame: Frame, first: int, last: int) -> None:
     """Draw moves `first` to `last`: bead, centre line, and what is travelled."""
     flat = sheet.points[:, :2]
+    last = min(last, first + MOST_MOVES - 1)
     dry = sheet.dry[first : last + 1]
     laid = [frame.px(flat[a : b + 1]) for a, b in _runs(~dry, first)]
     for line in laid:
-        canvas.line(line, BEAD, width=max(2.0, sheet.bead_mm * frame.scale), alpha=BEAD_ALPHA)
+        canvas.stroke(line, LAID, width=max(2.0, sheet.bead_mm * frame.scale))
     for line in laid:
-        canvas.line(line, CENTRE, width=1.1)
+        canvas.stroke(line, CENTRE, width=1.1)
     for a, b in _runs(dry, first):
         canvas.line(frame.px(flat[a : b + 1]), TRAVEL, width=2.4, dash=0.4 * sheet.size)
 
@@ -186,7 +193,7 @@ def _runs(mask: BoolArray, base: int) -> list[tuple[int, int]]:
 
 
 def _arrows(canvas: Canvas, frame: Frame, run: FloatArray, size: float, count: int) -> None:
-    line = shapely.LineString(run)
+    line, count = shapely.LineString(run), min(count, MOST_ARROWS)
     places = (np.arange(count) + 0.5) / count * line.length
     tips = shapely.get_coordinates(shapely.line_interpolate_point(line, places))
     tails = shapely.get_coordinates(shapely.line_interpolate_point(line, np.maximum(places - 0.5, 0.0)))
