@@ -102,6 +102,17 @@ def test_a_helix_rises_with_the_length_of_the_path(box: dict[str, Traced]) -> No
     assert top[-1] == pytest.approx(HEIGHT, abs=ROUNDING)
 
 
+def test_the_first_loop_of_a_helix_grows_from_a_quarter_of_a_layer(box: dict[str, Traced]) -> None:
+    path = box["helical"].path
+    turns = LAYERS - 3
+    pitch = LAYER_MM * (turns - 0.5) / (turns - 1)
+    volume = path.area_mm2 * path.length_mm
+    ends = 0.25 * LAYER_MM + 0.5 * pitch
+    for layer, wanted in ((3, ends), (20, pitch), (LAYERS - 1, ends)):
+        laid = volume[path.layer == layer].sum()
+        assert laid == pytest.approx(BOX_LOOP * AREA * wanted / LAYER_MM, rel=1e-6)
+
+
 def test_the_bead_of_a_helix_is_as_high_as_the_room_below_it() -> None:
     count, flat = 30, 2
     heights = path_heights(count, layer_mm=LAYER_MM, helical=True, flat_layers=flat)

@@ -153,3 +153,22 @@ def test_the_longest_strip_lies_across_the_corners() -> None:
     over = place_on_bed(rectangle(limit + 3.0, 20.0), BED)
     assert over.turn_deg == 45.0
     assert over.over_mm == pytest.approx(3.0 / np.sqrt(2.0))
+
+
+@pytest.mark.parametrize("from_deg", [0.0, 37.0])
+def test_a_place_on_the_bed_leads_there_and_back(from_deg: float) -> None:
+    """A bar of 150 x 10 mm with a corner at (20, 5), on a bed of 140 x 140 mm inside its margins."""
+    printer = load_printer("bed-220").model_copy(update={"bed_x_mm": 150.0, "bed_y_mm": 150.0})
+    bar = np.array([[20.0, 5.0], [170.0, 5.0], [170.0, 15.0], [20.0, 15.0]])
+    place = place_on_bed(bar, printer, from_deg=from_deg)
+    assert place.over_mm == 0.0
+    assert place.turn_deg >= max(from_deg, 20.0)
+    laid = place.on_bed(bar)
+    assert np.linalg.norm(laid[1] - laid[0]) == pytest.approx(150.0)
+    assert laid.min(axis=0) == pytest.approx(-laid.max(axis=0), abs=1e-9)
+    assert np.ptp(laid, axis=0) == pytest.approx([place.size_x_mm, place.size_y_mm])
+    assert np.abs(laid).max() <= 70.0
+    # turned anticlockwise: the far end of the bar lies higher
+    assert laid[1, 1] > laid[0, 1]
+    corners = place.on_bed(place.room(printer))
+    assert corners == pytest.approx(np.array([[-70.0, -70.0], [70.0, -70.0], [70.0, 70.0], [-70.0, 70.0]]))

@@ -6,9 +6,11 @@ import re
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 
 from wingpath import Finding, WingBuild
+from wingpath.build.toolpath import LEAD_IN
 
 Builder = Callable[[dict[str, Any]], WingBuild]
 
@@ -52,7 +54,21 @@ def test_a_wide_part_is_turned_for_its_brim_and_its_first_line(built: Builder) -
     assert found(build, "brim-cut") == []
     # 166 mm with the brim on 155 usable ones
     assert path.place.turn_deg >= 20.0
+    tool = path.toolpath
+    assert tool.length_mm[tool.layer == LEAD_IN].sum() >= 20.0
+    reach = np.abs(path.place.on_bed(tool.points[:, :2])).max(axis=0)
+    assert np.all(reach <= 0.5 * 155.0 - 0.5 * 0.45 + 5e-3)
     assert build.panels[0].bed.turn_deg == 0.0
+
+
+def test_a_part_is_turned_on_until_the_nozzle_can_be_filled_beside_it(built: Builder) -> None:
+    # 154 mm with the brim on 155 usable ones: it fits as it is, but there is no room at its ends
+    build = built(wing(printer={"bed_x_mm": 165.0, "bed_y_mm": 165.0}, print={"brim_mm": 2.0}))
+    path = build.panels[0].path
+    assert path is not None
+    tool = path.toolpath
+    assert tool.length_mm[tool.layer == LEAD_IN].sum() >= 20.0
+    assert path.place.turn_deg > 0.0
 
 
 def test_a_part_that_is_high_for_its_foot(built: Builder) -> None:

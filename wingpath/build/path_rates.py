@@ -78,7 +78,8 @@ def path_rates(
     what it is at the end: the bead keeps its width.
     """
     area = bead_area_mm2(bead_mm=settings.bead_mm, layer_mm=settings.layer_mm)
-    cap = filament.max_volumetric_mm3_s / (HELIX_HIGHEST * area)
+    highest = HELIX_HIGHEST if settings.style == "helical" else 1.0
+    cap = filament.max_volumetric_mm3_s / (highest * area)
     fastest = min(settings.speed_mm_s, printer.max_speed_mm_s)
     temperature, flow = _foaming(length_mm / fastest, settings, filament, printer)
     wanted = np.full(len(length_mm), fastest)

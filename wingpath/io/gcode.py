@@ -148,7 +148,7 @@ def gcode_chunks(job: GcodeJob) -> Iterator[str]:
 def _comments(lines: Sequence[str]) -> Iterator[str]:
     for line in lines:
         # whatever somebody calls an aircraft stays a comment on one line
-        text = " ".join(line.split())
+        text = " ".join("".join(sign if sign.isprintable() else " " for sign in line).split())
         yield f"; {text}"[:LONGEST_LINE].rstrip()
 
 

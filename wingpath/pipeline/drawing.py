@@ -52,7 +52,15 @@ def program_picture(one: ProgramJudgement, *, bead_mm: float) -> bytes:
         How wide its bead is drawn [mm].
     """
     points, layer, dry, layer_mm = bead_run(one)
-    return path_picture(points, layer, bead_mm=bead_mm, layer_mm=layer_mm, title=one.source, travel=dry)
+    return path_picture(
+        points,
+        layer,
+        bead_mm=bead_mm,
+        layer_mm=layer_mm,
+        title=one.moves.source,
+        loops=False,
+        travel=dry,
+    )
 
 
 def worst_layer_picture(judged: Sequence[MeshJudgement], ending: str) -> bytes:

@@ -118,7 +118,8 @@ def gcode_header(build: WingBuild, part: PanelResult, path: PartPath, hand: str)
         lines.append(f"cost: {facts['cost']:.2f} at {design.filament.price_per_kg:g} a kilogram")
     errors = sum(finding.severity == "error" for finding in part.findings)
     if errors:
-        lines.append(f"DO NOT PRINT: {errors} errors were found in this part, see report.json")
+        count = "1 error was" if errors == 1 else f"{errors} errors were"
+        lines.append(f"DO NOT PRINT: {count} found in this part, see report.json")
     return (*lines, *(f"caution: {caution}" for caution in PRINT_CAUTIONS))
 
 

@@ -72,6 +72,7 @@ class _Sheet:
     layer_mm: float
     width: int
     size: float
+    loops: bool
 
 
 def path_picture(
@@ -82,6 +83,7 @@ def path_picture(
     layer_mm: float,
     title: str = "",
     index: int | None = None,
+    loops: bool = True,
     travel: BoolArray | None = None,
     width_px: int = 1500,
 ) -> bytes:
@@ -99,6 +101,8 @@ def path_picture(
         Written above.
     index : int, optional
         Layer that is drawn by itself; by default the one in the middle.
+    loops : bool
+        Whether layers are loops; otherwise they are cut by height, and begin anywhere.
     travel : ndarray of bool, shape (n,), optional
         Moves that lay nothing, drawn as such.
     width_px : int
@@ -125,7 +129,7 @@ def path_picture(
         raise ValueError(f"index: got {index}; allowed: a layer of the path, {known[0]} to {known[-1]}")
     dry = np.zeros(len(layer), bool) if travel is None else travel
     size = float(np.clip(width_px / 84.0, 10.0, 24.0))
-    sheet = _Sheet(points, layer, dry, bead_mm, layer_mm, width_px, size)
+    sheet = _Sheet(points, layer, dry, bead_mm, layer_mm, width_px, size, loops)
     top, model = _layer_drawing(sheet, index, title), _model(sheet)
     image = Image.new("RGB", (width_px, top.height + model.height), WHITE)
     image.paste(top, (0, 0))
@@ -156,7 +160,8 @@ def _layer_drawing(sheet: _Sheet, index: int, title: str) -> Any:
     name = "brim" if index < 0 else f"layer {index + 1}"
     text = f"{head}: {name}, z {run[0, 2]:.2f} to {run[-1, 2]:.2f} mm"
     canvas.text((left, 1.9 * size), text, INK, size=1.35 * size)
-    text = "The bead as wide as it is laid, with direction; the ring marks the start of the loop."
+    begin = "the loop starts" if sheet.loops else "this height begins"
+    text = f"The bead as wide as it is laid, with direction; the ring marks where {begin}."
     canvas.text((left + 5 * size, 3.8 * size), text, INK, size=size)
     whole = centred(box, (float(middle[0]), float(middle[1])), scale)
     near = centred(inset, start, closer)
@@ -168,7 +173,7 @@ def _layer_drawing(sheet: _Sheet, index: int, title: str) -> Any:
             _arrows(canvas, frame, run[:, :2], size, arrows)
             canvas.circle(frame.spot(*start), 0.9 * size, INK, width=2.6)
         draw_scale_bar(canvas, frame, right, frame.box[1] - 0.8 * size, size=0.85 * size)
-    text = f"{closer / scale:.2g} times larger: where the loop starts and ends"
+    text = f"{closer / scale:.2g} times larger: where {begin}"
     canvas.text((left + 5 * size, inset[1] - 0.8 * size), text, INK, size=size)
     return canvas.picture()
 
@@ -253,9 +258,9 @@ def _model(sheet: _Sheet) -> Any:
         pen.line(px(flat[a : b + 1]).ravel().tolist(), fill=TRAVEL, width=4)
     small = image.reduce(SUPERSAMPLE)
     canvas = PngCanvas(width, round(foot), supersample=1)
-    text = (
-        f"{len(part)} layers of bead, {points[-1, 2]:.1f} mm high; the last layer is drawn light, brim grey"
-    )
+    text = f"{len(part)} layers of bead, {points[-1, 2]:.1f} mm high; the last layer is drawn light"
+    if len(on_bed):
+        text += ", the brim grey"
     canvas.text((0.5 * width, 1.2 * size), text, INK, size=size, anchor="middle")
     small.paste(canvas.picture(), (0, height - round(foot)))
     return small
