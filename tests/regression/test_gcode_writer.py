@@ -363,7 +363,8 @@ def test_a_part_with_errors_is_written_with_a_warning(built: Build) -> None:
     assert codes(build)["open-slot"] == "error"
     count = sum(finding.severity == "error" for finding in build.parts[0].findings)
     lines = program_of(build).header
-    assert lines["DO NOT PRINT"] == f"{count} errors were found in this part, see report.json"
+    words = "1 error was" if count == 1 else f"{count} errors were"
+    assert lines["DO NOT PRINT"] == f"{words} found in this part, see report.json"
 
 
 # --- blocks ----------------------------------------------------------------------------------------------
