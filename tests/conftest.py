@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
+from wings import SMALL_WING
 
 from wingpath import WingBuild, build_wing, spec_from_dict
 
@@ -17,20 +18,6 @@ _COMMON: dict[str, Any] = {"deadline": None, "suppress_health_check": [HealthChe
 settings.register_profile("default", settings(**_COMMON, derandomize=True))
 settings.register_profile("thorough", settings(**_COMMON, max_examples=400))
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
-
-SMALL_WING: dict[str, Any] = {
-    "name": "Sedge 90",
-    "station": [
-        {"span_mm": 0.0, "chord_mm": 110.0, "airfoil": "naca2412"},
-        {"span_mm": 50.0, "chord_mm": 84.0, "leading_edge_mm": 9.0, "twist_deg": -2.0, "airfoil": "naca4412"},
-    ],
-    "ribs": {"pitch_mm": 22.0},
-    "slots": {"width_mm": 0.08},
-    "spar_web": [{"chord_fraction": 0.62, "from_mm": 8.0, "to_mm": 44.0}],
-    "tube": [{"outer_mm": 5.0, "to_mm": 36.0, "chord_fraction": 0.3}],
-    "panels": {"joints_mm": [25.0]},
-}
-"""Two panels, camber, sweep, twist, both runs of ribs, a web, a tube and a closed tip."""
 
 
 @pytest.fixture(scope="session")

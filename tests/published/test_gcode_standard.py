@@ -24,9 +24,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from conftest import SMALL_WING
 from gcodeparser import parse_gcode_lines
 from programs import PATH_BEGINS, PATH_ENDS, ROUND_E_MM, ROUND_MM, Program, job_of, read_program
+from wings import SMALL_WING
 
 from wingpath import WingBuild
 from wingpath.io.gcode import gcode_chunks

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from conftest import SMALL_WING
 from programs import (
     PATH_BEGINS,
     PATH_ENDS,
@@ -23,6 +22,7 @@ from programs import (
     read_program,
 )
 from shapes import BEAD_MM, LAYER_MM, layers_of, prism
+from wings import SMALL_WING
 
 import wingpath.io.gcode as gcode
 from wingpath import WingBuild, build_document, design_wing, spec_from_dict, write_build
