@@ -12,31 +12,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from wings import SMALL, TOO_HIGH
 
 import wingpath
 from wingpath.cli.app import main
-
-SMALL = """\
-name = "Small"
-[[station]]
-span_mm = 0
-chord_mm = 60
-airfoil = "naca2412"
-[[station]]
-span_mm = 40
-chord_mm = 50
-leading_edge_mm = 4
-[ribs]
-pitch_mm = 15
-[panels]
-joints_mm = [20]
-"""
-"""Two panels of 20 mm; clean."""
-
-TOO_HIGH = SMALL.replace("joints_mm = [20]", "joints_mm = []\n[printer]\nheight_mm = 40").replace(
-    "span_mm = 40", "span_mm = 45"
-)
-"""One panel that is 5 mm too high for its printer: done, with one error."""
 
 
 @dataclass(frozen=True)

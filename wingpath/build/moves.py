@@ -195,7 +195,8 @@ def judge_moves(moves: Moves, *, room: FloatArray | None = None) -> tuple[Findin
         travel > 0.0,
         travel,
         lambda found: f"the nozzle travels {found:.2f} mm without extruding",
-        "lay this stretch as bead, or leave the filament out of it: foaming melt oozes on every travel",
+        "lay this stretch as bead, or shape the part so that each layer is one loop: foaming melt oozes on "
+        "every travel",
         limit=0.0,
     )
     report.each(

@@ -32,7 +32,7 @@ def build(
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Make the panels of a wing and prove every layer."""
-    from wingpath.cli.console import progress_bar, show_json
+    from wingpath.cli.console import progress_bar, show, show_json
     from wingpath.core.errors import InputError
     from wingpath.io.output_folder import refuse_taken_folder
     from wingpath.pipeline import build_document, build_wing, design_wing, write_build
@@ -42,6 +42,7 @@ def build(
     if picture is not None and realpath(picture) == realpath(folder):
         raise InputError(f"--picture: {picture} is the folder of the build itself; give another one")
     design = design_wing(spec)
+    drawn: tuple[Path, ...] = ()
     refuse_taken_folder(folder, force=force)
     if picture is not None:
         refuse_taken_folder(picture, force=force)
@@ -52,12 +53,14 @@ def build(
         files = write_build(made, folder, document=document, force=force)
         if picture is not None:
             progress("drawing pictures", BUILDING)
-            write_pictures(made, picture, force=force)
+            drawn = write_pictures(made, picture, force=force)
         progress("all written", 1.0)
     if json:
         show_json({**document, "folder": str(folder), "files": [file.name for file in files]})
     else:
         _show(made, document, folder, len(files), notes=notes)
+        if picture is not None:
+            show(f"Drew {len(drawn)} pictures into {picture}")
     raise typer.Exit(1 if document["counts"]["error"] else 0)
 
 

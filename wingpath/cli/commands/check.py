@@ -138,11 +138,11 @@ def _show(judged: list[MeshJudgement], programs: list[ProgramJudgement], *, note
         show(f"{program.source}: {facts['lines']} lines, path of {size} mm.")
         if program.unbroken:
             show(
-                f"One bead without a break, {facts['path_m']:.1f} m, "
+                f"One bead without a break, {facts['path_m']:.2f} m, "
                 f"{facts['filament_mm'] / 1000.0:.2f} m of filament."
             )
         else:
-            show(f"Not one bead: {facts['path_m']:.1f} m of bead in all, see below.")
+            show(f"Not one bead: {facts['path_m']:.2f} m of bead in all, see below.")
         for line in finding_lines(program.findings, notes=notes):
             show(line)
         show()
