@@ -10,6 +10,7 @@ import typer
 
 from wingpath.cli.commands import build, check, new, profiles
 from wingpath.cli.console import EXIT_FILE, say
+from wingpath.cli.interrupts import remembered_interrupts
 from wingpath.core.errors import FileAccessError, InputError
 from wingpath.version import __version__
 
@@ -59,7 +60,8 @@ app.command(name="profiles")(profiles.profiles)
 def main() -> None:
     """Run the command line and end with the documented exit status."""
     try:
-        app()
+        with remembered_interrupts():
+            app()
     except InputError as error:
         _stop(str(error), EXIT_INPUT)
     except FileAccessError as error:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from wingpath.cli.interrupts import raise_if_interrupted
 from wingpath.core.errors import FileAccessError
 
 if TYPE_CHECKING:
@@ -70,6 +71,7 @@ def progress_bar(words: str) -> Iterator[Progress]:
     if not sys.stderr.isatty():
 
         def line(step: str, share: float) -> None:
+            raise_if_interrupted()
             say(f"{words}: {100 * share:3.0f} % {step}")
 
         yield line
@@ -82,6 +84,7 @@ def progress_bar(words: str) -> Iterator[Progress]:
         task = bar.add_task(words, total=1.0)
 
         def update(step: str, share: float) -> None:
+            raise_if_interrupted()
             bar.update(task, completed=share, description=step)
 
         yield update

@@ -1,0 +1,67 @@
+"""An interrupt that Python drops inside a callback is raised at the next report of progress."""
+
+from __future__ import annotations
+
+import signal
+import weakref
+from pathlib import Path
+from typing import Any
+
+import pytest
+from wings import SMALL
+
+import wingpath.pipeline
+from wingpath.cli.interrupts import raise_if_interrupted, remembered_interrupts
+
+
+class Thing:
+    """Something that a weak reference can point to."""
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_an_interrupt_in_a_dying_reference_is_not_lost() -> None:
+    with remembered_interrupts():
+        thing = Thing()
+        reference = weakref.ref(thing, lambda _ref: signal.raise_signal(signal.SIGINT))
+        # Python runs the callback here, prints what it raises, and goes on
+        del thing
+        assert reference() is None
+        with pytest.raises(KeyboardInterrupt):
+            raise_if_interrupted()
+    with remembered_interrupts():
+        raise_if_interrupted()
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_a_build_ends_with_130_though_the_exception_was_dropped(
+    cli: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    spec = tmp_path / "small.toml"
+    spec.write_text(SMALL)
+    real = wingpath.pipeline.design_wing
+
+    def interrupted(*given: Any) -> Any:
+        thing = Thing()
+        reference = weakref.ref(thing, lambda _ref: signal.raise_signal(signal.SIGINT))
+        del thing
+        assert reference() is None
+        return real(*given)
+
+    monkeypatch.setattr(wingpath.pipeline, "design_wing", interrupted)
+    ran = cli("build", spec, "-o", tmp_path / "out")
+    assert ran.status == 130
+    assert "wingpath: stopped" in ran.err
+    assert not (tmp_path / "out").exists()
+
+
+def test_somebody_elses_handler_stays() -> None:
+    def other(_signal: int, _frame: Any) -> None:
+        raise AssertionError
+
+    before = signal.signal(signal.SIGINT, other)
+    try:
+        with remembered_interrupts():
+            assert signal.getsignal(signal.SIGINT) is other
+    finally:
+        signal.signal(signal.SIGINT, before)
