@@ -116,7 +116,7 @@ def test_people_read_it(cli: Any, programs: dict[str, Path]) -> None:
     assert "One bead without a break, 0.36 m, 0.01 m of filament." in clean.out
     assert "ERROR" not in clean.out
     travel = cli("check", programs["travel"])
-    assert "Not one bead: 0.2 m of bead in all" in travel.out
+    assert "Not one bead: 0.15 m of bead in all" in travel.out
     assert "ERROR travel (travel.gcode, line 9, at z 0.2 x 50.0 y 50.0 mm)" in travel.out
     assert "One bead" not in travel.out
     assert "travels 14.14 mm" in travel.out
