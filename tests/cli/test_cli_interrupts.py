@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import weakref
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,14 @@ from wings import SMALL
 
 import wingpath.pipeline
 from wingpath.cli.interrupts import raise_if_interrupted, remembered_interrupts
+
+
+@pytest.fixture(autouse=True)
+def listening() -> Iterator[None]:
+    """Hear interrupts, also where the tests run as a background job, which is started deaf to them."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 class Thing:

@@ -19,6 +19,9 @@ from wingpath.core.errors import FileAccessError
 
 START = "from wingpath.cli.app import main; main()"
 
+LISTEN = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)"
+"""Background jobs of a shell are started deaf to interrupts, and so would be what they start."""
+
 HEAVY = ("numpy", "scipy", "shapely", "manifold3d", "mapbox_earcut", "trimesh", "PIL", "rich")
 """Libraries that take long to load. Typer itself loads pydantic when it describes one command."""
 
@@ -100,7 +103,7 @@ def test_an_interrupt_ends_quietly(tmp_path: Path) -> None:
     spec = tmp_path / "long.toml"
     spec.write_text("[[station]]\nspan_mm = 0\nchord_mm = 300\n[[station]]\nspan_mm = 1200\nchord_mm = 300\n")
     running = subprocess.Popen(
-        [sys.executable, "-u", "-c", START, "build", str(spec)],
+        [sys.executable, "-u", "-c", f"{LISTEN}; {START}", "build", str(spec)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
