@@ -76,8 +76,7 @@ def job(tool: Toolpath, *, hand: str = "left", relative: bool = True, turn_deg: 
         filament_area_mm2=FILAMENT_AREA,
         max_speed_mm_s=150.0,
         relative=relative,
-        arcs=True,
-        arc_tolerance_mm=TOLERANCE,
+        arcs=arcs_of_path(tool, TOLERANCE),
         header=(),
         start="",
         end="",
@@ -373,7 +372,7 @@ def test_centres_are_where_the_shape_has_them_on_the_bed(hand: str) -> None:
 
 def test_arcs_are_not_written_where_the_printer_knows_none() -> None:
     tool = path(SHAPES["circle"])
-    plain = read_program("".join(gcode_chunks(replace(job(tool), arcs=False))))
+    plain = read_program("".join(gcode_chunks(replace(job(tool), arcs=()))))
     assert not plain.arc.any()
     assert len(plain.arc) == len(tool)
     flat = tool.points[:, :2] - [3.0, -2.0] + CENTRE

@@ -13,7 +13,8 @@ from gcodeparser import parse_gcode_lines
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from wingpath.build.moves import Moves, judge_moves, part_of
+from wingpath.build.move_judging import judge_moves, part_of
+from wingpath.build.moves import Moves
 from wingpath.core.errors import FileAccessError, InputError
 from wingpath.io.gcode_reader import read_gcode
 from wingpath.pipeline.checking_programs import ProgramJudgement, bead_run, check_program, program_document

@@ -71,6 +71,17 @@ def test_a_part_is_turned_on_until_the_nozzle_can_be_filled_beside_it(built: Bui
     assert path.place.turn_deg > 0.0
 
 
+def test_a_bed_without_room_to_fill_the_nozzle(built: Builder) -> None:
+    # 153 x 21 mm with the brim, on a strip of 153.5 x 22 mm
+    strip = {"bed_x_mm": 171.5, "bed_y_mm": 40.0, "margin_mm": 9.0}
+    build = built(wing(printer=strip, print={"brim_mm": 1.5}))
+    (finding,) = found(build, "short-lead-in")
+    assert finding.severity == "note"
+    assert finding.found is not None
+    assert finding.found < 10.0
+    assert found(built(wing(print={"brim_mm": 1.5})), "short-lead-in") == []
+
+
 def test_a_part_that_is_high_for_its_foot(built: Builder) -> None:
     # 12 per cent of 150 mm: 18 mm wide, over ten times lower than 181 mm high
     tall = [

@@ -283,6 +283,18 @@ def test_beads_beside_a_slot_meet_when_the_bond_bridges_it(slot: float, meets: b
     assert (weld.area > 0) == meets
 
 
+@pytest.mark.parametrize("index", [3, 11])
+def test_the_arrow_points_the_way_that_the_bead_is_laid(plain: Continuity, index: int) -> None:
+    """Anticlockwise round the middle of the block at (20, 5), as `build.loops` turns every loop."""
+    svg = layer_svg(plain, index)
+    head = path_points(group(svg, "layer", "start"))[0]
+    # the tip comes first, the notch between the barbs third
+    way = (head[0] - head[2]) * [1.0, -1.0]
+    middle = to_px(np.array([[20.0, 5.0]]), mapping(group(svg, "layer")))[0]
+    out = (head[2] - middle) * [1.0, -1.0]
+    assert out[0] * way[1] - out[1] * way[0] > 0.0
+
+
 def test_runs_of_a_ring_do_not_depend_on_where_it_starts() -> None:
     ring = np.array([[0, 0], [10, 0], [10, 4], [6, 4], [0, 4]], dtype=float)
     for shift in range(len(ring)):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wingpath.build.toolpath import Toolpath
-from wingpath.core.arrays import BoolArray, FloatArray
+from wingpath.core.arrays import BoolArray, FloatArray, runs_of
 
 __all__ = ["Arc", "arcs_of_path"]
 
@@ -58,8 +58,7 @@ def arcs_of_path(toolpath: Toolpath, tolerance_mm: float) -> tuple[Arc, ...]:
     same = _alike(toolpath, sign, radius)
     found: list[Arc] = []
     # a run of inner points that go together, and the moves before and after them
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], same, [False]]).astype(np.int8)))
-    for low, high in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+    for low, high in zip(*(ends.tolist() for ends in runs_of(same)), strict=True):
         # same[k] joins the inner points k and k + 1, so the run holds moves low to high + 2; the first of
         # them may be the last of the run before, and already part of its arc
         begin = max(low, found[-1].last) if found else low

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wingpath.core.arrays import FloatArray, IntArray, frozen_floats
+from wingpath.core.tolerances import GEOMETRY_EPS_MM
 
 __all__ = ["PathHeights", "path_heights"]
 
@@ -106,5 +107,5 @@ def path_heights(count: int, *, layer_mm: float, helical: bool, flat_layers: int
         bead_begin[flat_layers], bead_end[flat_layers] = least, least + pitch
         bead_begin[-1], bead_end[-1] = least + pitch, least
     step = np.append(0.0, begin[1:] - end[:-1])
-    # the last loop is as high at its begin as the helix was one loop before, so it steps by what is left
-    return PathHeights(begin, end, bead_begin, bead_end, np.where(step > 1e-9, step, 0.0), start)
+    # in a helix each loop begins where the one below ended, but for rounding
+    return PathHeights(begin, end, bead_begin, bead_end, np.where(step > GEOMETRY_EPS_MM, step, 0.0), start)

@@ -19,7 +19,7 @@ import shapely
 
 from wingpath.build.ceiling import Ceiling
 from wingpath.build.surfaces import SurfaceNumbers
-from wingpath.core.arrays import BoolArray, FloatArray, IntArray, frozen_floats
+from wingpath.core.arrays import BoolArray, FloatArray, IntArray, frozen_floats, runs_of
 from wingpath.geometry.mesh import Mesh
 from wingpath.model.ribs import RibPlane
 
@@ -273,8 +273,8 @@ def _grown(
 
 def _stretches(mask: BoolArray) -> list[tuple[int, int]]:
     """First and last index of every run of True."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
-    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    begins, ends = runs_of(mask)
+    return [(a, b - 1) for a, b in zip(begins.tolist(), ends.tolist(), strict=True)]
 
 
 def _trimmed(

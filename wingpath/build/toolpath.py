@@ -11,7 +11,7 @@ from wingpath.build.brim import Brim
 from wingpath.build.loops import Loops
 from wingpath.build.path_heights import PathHeights
 from wingpath.build.path_rates import PathRates
-from wingpath.core.arrays import FloatArray, IntArray, frozen_floats, frozen_ints
+from wingpath.core.arrays import BoolArray, FloatArray, IntArray, frozen_floats, frozen_ints
 
 __all__ = ["BRIM", "LEAD_IN", "Toolpath", "toolpath_from_loops"]
 
@@ -87,7 +87,7 @@ class Toolpath:
         return np.asarray(self.area_mm2 * self.flow * self.length_mm)
 
     @property
-    def of_part(self) -> np.ndarray:
+    def of_part(self) -> BoolArray:
         """Which moves are part of what is printed, without brim and lead-in, shape (n,)."""
         return np.asarray(self.layer >= 0)
 

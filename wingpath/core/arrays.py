@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["BoolArray", "FloatArray", "IntArray", "frozen_floats", "frozen_ints"]
+__all__ = ["BoolArray", "FloatArray", "IntArray", "frozen_floats", "frozen_ints", "runs_of"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -53,3 +53,15 @@ def frozen_ints(values: ArrayLike, shape: tuple[int | None, ...], *, name: str) 
     _checked(array, shape, name)
     array.setflags(write=False)
     return array
+
+
+def runs_of(mask: BoolArray) -> tuple[IntArray, IntArray]:
+    """Return where every run of true values begins and where it has ended, the latter not included.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (n,)
+        The values.
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return edges[::2], edges[1::2]

@@ -15,18 +15,16 @@ from pathlib import Path
 
 import numpy as np
 
-from wingpath.build.arcs import Arc, arcs_of_path
+from wingpath.build.arcs import Arc
 from wingpath.build.toolpath import BRIM, LEAD_IN, Toolpath
 from wingpath.core.arrays import FloatArray, IntArray
 from wingpath.core.errors import InputError
+from wingpath.core.units import S_PER_MIN
 from wingpath.io.number_lines import NumberLines, Word, number_lines
 from wingpath.model.panels import BedPlace
-from wingpath.model.printer_blocks import MILLIMETRES, block_words, plain_number
+from wingpath.model.printer_blocks import LONGEST_LINE, MILLIMETRES, block_words, plain_number
 
 __all__ = ["GcodeJob", "gcode_chunks", "write_gcode"]
-
-LONGEST_LINE = 256
-"""Longest line [characters]; NISTIR 6556, 3.3."""
 
 RESTART_MM = 1000.0
 """With absolute filament lengths the count starts again at a loop after this much: single precision, which
@@ -77,10 +75,8 @@ class GcodeJob:
         Highest speed of the printer [mm/s].
     relative : bool
         Whether filament lengths are written move by move.
-    arcs : bool
-        Whether arcs may be written as such.
-    arc_tolerance_mm : float
-        How far an arc may lie from the moves that it stands for [mm].
+    arcs : sequence of Arc
+        Arcs that are written for the moves that they stand for, in their order.
     header : sequence of str
         What a person reads at the top.
     start, end : str
@@ -94,8 +90,7 @@ class GcodeJob:
     filament_area_mm2: float
     max_speed_mm_s: float
     relative: bool
-    arcs: bool
-    arc_tolerance_mm: float
+    arcs: Sequence[Arc]
     header: Sequence[str]
     start: str
     end: str
@@ -104,6 +99,7 @@ class GcodeJob:
         if self.hand not in ("left", "right"):
             raise InputError(f"hand: got {self.hand!r}; allowed: left or right")
         object.__setattr__(self, "header", tuple(self.header))
+        object.__setattr__(self, "arcs", tuple(self.arcs))
 
 
 def write_gcode(path: Path, job: GcodeJob) -> int:
@@ -138,8 +134,8 @@ def gcode_chunks(job: GcodeJob) -> Iterator[str]:
     yield "G90\n" + ("M83\n" if job.relative else "M82\n") + "G92 E0\n"
     x, y, z = (plain_number(float(value)) for value in places[0])
     away, down = min(APPROACH_MM_S, job.max_speed_mm_s), min(LOWERING_MM_S, job.max_speed_mm_s)
-    yield f"G0 Z{plain_number(max(CLEAR_MM, float(places[0, 2])))} F{60.0 * down:.0f}\n"
-    yield f"G0 X{x} Y{y} F{60.0 * away:.0f}\nG0 Z{z} F{60.0 * down:.0f}\n"
+    yield f"G0 Z{plain_number(max(CLEAR_MM, float(places[0, 2])))} F{S_PER_MIN * down:.0f}\n"
+    yield f"G0 X{x} Y{y} F{S_PER_MIN * away:.0f}\nG0 Z{z} F{S_PER_MIN * down:.0f}\n"
     yield from _moves(job, places)
     yield "; the path ends here\n"
     yield _block(job.end)
@@ -169,9 +165,8 @@ def _moves(job: GcodeJob, places: FloatArray) -> Iterator[str]:
     columns = _Columns(
         places,
         total[1:] - base,
-        np.maximum(1, np.rint(60.0 * tool.speed_mm_s)).astype(np.int64),
+        np.maximum(1, np.rint(S_PER_MIN * tool.speed_mm_s)).astype(np.int64),
         digits,
-        arcs_of_path(tool, job.arc_tolerance_mm) if job.arcs else (),
     )
     layer = 0
     while layer < len(bounds) - 1:
@@ -183,13 +178,12 @@ def _moves(job: GcodeJob, places: FloatArray) -> Iterator[str]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Columns:
-    """Places of the nozzle, shape (n + 1, 3); filament and feed of each move; arcs that stand for moves."""
+    """Places of the nozzle, shape (n + 1, 3); filament and feed of each move; digits of filament."""
 
     places: FloatArray
     filament: FloatArray
     feed: IntArray
     digits: int
-    arcs: Sequence[Arc]
 
 
 def _restarts(total: FloatArray, bounds: IntArray) -> FloatArray:
@@ -208,7 +202,6 @@ def _stretch(job: GcodeJob, columns: _Columns, base: FloatArray, bounds: list[in
     layers = len(tool.temperature_c)
     low, high = bounds[0], bounds[-1]
     straight = _straight(columns, low, high)
-    arcs = columns.arcs[_first_arc(columns, low) : _first_arc(columns, high)]
     for first, last in pairwise(bounds):
         layer = int(tool.layer[first])
         yield f"; {_name_of(layer, layers)}\n"
@@ -217,7 +210,7 @@ def _stretch(job: GcodeJob, columns: _Columns, base: FloatArray, bounds: list[in
         if not job.relative and first and base[first] != base[first - 1]:
             yield "G92 E0\n"
         at = first
-        for arc in (one for one in arcs if first <= one.first < last):
+        for arc in job.arcs[_first_arc(job.arcs, first) : _first_arc(job.arcs, last)]:
             yield straight.between(at - low, arc.first - low) + _arc(job, columns, arc)
             at = arc.last
         yield straight.between(at - low, last - low)
@@ -229,8 +222,8 @@ def _name_of(layer: int, layers: int) -> str:
     return "brim" if layer == BRIM else f"layer {layer + 1} of {layers}"
 
 
-def _first_arc(columns: _Columns, move: int) -> int:
-    return bisect_left(columns.arcs, move, key=lambda arc: arc.first)
+def _first_arc(arcs: Sequence[Arc], move: int) -> int:
+    return bisect_left(arcs, move, key=lambda arc: arc.first)
 
 
 def _straight(columns: _Columns, low: int, high: int) -> NumberLines:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from wingpath.model.spec_printing import PrintSpec
 
 __all__ = [
+    "LONGEST_LINE",
     "MILLIMETRES",
     "NAMED_VALUES",
     "block_problems",

@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from wingpath.build.moves import Moves, judge_moves, part_of
+from wingpath.build.move_judging import judge_moves, part_of
+from wingpath.build.moves import Moves
 from wingpath.core.arrays import BoolArray, FloatArray, IntArray
 from wingpath.core.errors import InputError
 from wingpath.core.findings import Finding

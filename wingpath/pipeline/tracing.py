@@ -9,13 +9,14 @@ import numpy as np
 import shapely
 from scipy.spatial import ConvexHull, QhullError
 
+from wingpath.build.arcs import Arc, arcs_of_path
 from wingpath.build.brim import Brim, brim_spiral, brim_width_mm, lead_in, slenderness
 from wingpath.build.continuity import Continuity
 from wingpath.build.loops import Loops, loops_of_layers, safe_tolerance_mm
 from wingpath.build.path_heights import path_heights
 from wingpath.build.path_rates import PathRates, path_rates
 from wingpath.build.print_time import move_times
-from wingpath.build.toolpath import Toolpath, toolpath_from_loops
+from wingpath.build.toolpath import LEAD_IN, Toolpath, toolpath_from_loops
 from wingpath.core.arrays import FloatArray, frozen_floats
 from wingpath.core.findings import Finding
 from wingpath.core.units import MM3_PER_CM3
@@ -23,7 +24,7 @@ from wingpath.model.panels import BedPlace, place_on_bed
 from wingpath.model.profiles import PrinterProfile
 from wingpath.pipeline.design import WingDesign
 
-__all__ = ["ARCS_SHARE", "PartPath", "filling_findings", "trace_part"]
+__all__ = ["PartPath", "filling_findings", "trace_part"]
 
 STOPPING = frozenset({"second-contour", "pinch", "empty-layer", "long-step", "too-big"})
 """Errors with which no unbroken path exists, or none that fits the machine."""
@@ -46,6 +47,9 @@ LEAD_TURN_DEG = 5
 ENOUGH_LEAD_MM = 20.0
 """A straight run of this length fills a nozzle that has oozed a little: judgement, no source [mm]."""
 
+LEAST_LEAD_MM = 10.0
+"""A shorter run than this is said to be short: judgement, no source [mm]."""
+
 LEAST_FILL = 0.97
 """Flow times foaming under this leaves a bead visibly thinner than it is drawn."""
 
@@ -58,6 +62,8 @@ class PartPath:
     ----------
     toolpath : Toolpath
         The moves, in the frame of the left part.
+    arcs : tuple of Arc
+        Arcs that may be written for some of the moves, where the printer understands them.
     place : BedPlace
         How it lies on the bed, brim included; the right hand lies mirrored.
     brim : Brim
@@ -79,6 +85,7 @@ class PartPath:
     """
 
     toolpath: Toolpath
+    arcs: tuple[Arc, ...]
     place: BedPlace
     brim: Brim
     brim_mm: float
@@ -143,10 +150,10 @@ def trace_part(
         settings.path_tolerance_mm, slot_mm=design.spec.slots.width_mm, bond_mm=design.limits.bond_mm
     )
     # arcs move the path once more
-    loops_share = 1.0 - ARCS_SHARE if design.printer.arcs else 1.0
+    arcs_share = ARCS_SHARE if design.printer.arcs else 0.0
     loops = None
     if not stops:
-        loops = loops_of_layers(layers, continuity.starts, tolerance_mm=loops_share * tolerance)
+        loops = loops_of_layers(layers, continuity.starts, tolerance_mm=(1.0 - arcs_share) * tolerance)
     if loops is None:
         return None, (_no_path(layers.name, stops),)
     height = len(layers) * layers.layer_mm
@@ -180,10 +187,13 @@ def trace_part(
     found = (
         *laid.findings,
         *_slender(layers.name, slender, height),
+        *_unfilled(layers.name, toolpath),
         *_rate_findings(design, layers.name, rates),
     )
     path = PartPath(
         toolpath=toolpath,
+        # an arc lies within twice its tolerance of the moves that it stands for
+        arcs=arcs_of_path(toolpath, 0.5 * arcs_share * tolerance) if design.printer.arcs else (),
         place=laid.place,
         brim=laid.brim,
         brim_mm=laid.brim_mm,
@@ -299,6 +309,24 @@ def _slender(name: str, slender: float, height_mm: float) -> tuple[Finding, ...]
             panel=name,
             found=slender,
             limit=TALL_SLENDERNESS,
+        ),
+    )
+
+
+def _unfilled(name: str, toolpath: Toolpath) -> tuple[Finding, ...]:
+    length = float(toolpath.length_mm[toolpath.layer == LEAD_IN].sum())
+    if length >= LEAST_LEAD_MM:
+        return ()
+    return (
+        Finding(
+            "short-lead-in",
+            "note",
+            f"the bed has room for a line of {length:.0f} mm to fill the nozzle before the part begins",
+            "use a larger bed or a smaller brim_mm, or fill and wipe the nozzle by hand before the print",
+            panel=name,
+            found=length,
+            limit=LEAST_LEAD_MM,
+            unit="mm",
         ),
     )
 

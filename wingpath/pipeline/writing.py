@@ -13,7 +13,6 @@ from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.document import build_document
 from wingpath.pipeline.drawing import PICTURE_NAME, part_pictures
 from wingpath.pipeline.printing_document import gcode_header
-from wingpath.pipeline.tracing import ARCS_SHARE
 
 __all__ = ["gcode_job", "write_build", "write_pictures"]
 
@@ -101,9 +100,7 @@ def gcode_job(build: WingBuild, part: PanelResult, hand: str) -> GcodeJob | None
         filament_area_mm2=path.filament_area_mm2,
         max_speed_mm_s=printer.max_speed_mm_s,
         relative=printer.relative_extrusion,
-        arcs=printer.arcs,
-        # an arc lies within twice its tolerance of the moves that it stands for
-        arc_tolerance_mm=0.5 * ARCS_SHARE * path.tolerance_mm,
+        arcs=path.arcs,
         header=gcode_header(build, part, path, hand),
         start=fill_block(printer.start_gcode, values),
         end=fill_block(printer.end_gcode, values),

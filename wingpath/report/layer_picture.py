@@ -304,7 +304,9 @@ def _draw_start(canvas: Canvas, sheet: _Sheet, frame: Frame) -> None:
     if np.isnan(start).any() or not frame.shows(float(start[0]), float(start[1])):
         return
     size = sheet.size
-    ring = max(shapely.get_parts(layers.paths[sheet.index]), key=shapely.area).exterior
+    # anticlockwise, as the bead is laid
+    path = shapely.orient_polygons(layers.paths[sheet.index])
+    ring = max(shapely.get_parts(path), key=shapely.area).exterior
     along = ring.project(shapely.Point(start))
     ahead = min(1.1 * size / frame.scale, 0.25 * ring.length)
     foot, tip = (ring.interpolate((along + share * ahead) % ring.length) for share in (1.0, 1.0 + 1.0))

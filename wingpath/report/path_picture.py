@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from PIL import Image, ImageDraw
 
-from wingpath.core.arrays import BoolArray, FloatArray, IntArray
+from wingpath.core.arrays import BoolArray, FloatArray, IntArray, runs_of
 from wingpath.report.bead_model import View, bead_strokes, draw_strokes, ruled_layers
 from wingpath.report.canvas import Canvas, PngCanvas, shortened
 from wingpath.report.colours import BEAD, CENTRE, CUT, GHOST, INK, SEVERITY_COLOURS, WHITE, mixed
@@ -193,8 +193,8 @@ def _draw_moves(canvas: PngCanvas, sheet: _Sheet, frame: Frame, first: int, last
 
 
 def _runs(mask: BoolArray, base: int) -> list[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
-    return [(base + a, base + b) for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)]
+    begins, ends = runs_of(mask)
+    return [(base + a, base + b) for a, b in zip(begins.tolist(), ends.tolist(), strict=True)]
 
 
 def _arrows(canvas: Canvas, frame: Frame, run: FloatArray, size: float, count: int) -> None:
