@@ -19,7 +19,7 @@ DOTTED = [
 ]
 
 BARE = {"wingpath.core", "wingpath.geometry", "wingpath.model", "wingpath.build", "wingpath.io"}
-BARE |= {"wingpath.report", "wingpath.cli", "wingpath.cli.commands"}
+BARE |= {"wingpath.report", "wingpath.tune", "wingpath.cli", "wingpath.cli.commands"}
 """Rooms whose own file holds a sentence and nothing else."""
 
 

@@ -60,7 +60,7 @@ def test_version() -> None:
 def test_help_names_commands_and_exit_statuses() -> None:
     ran = process("--help")
     assert ran.returncode == 0
-    for word in ("new", "build", "check", "profiles", "Exit status"):
+    for word in ("new", "build", "check", "tune", "profiles", "Exit status"):
         assert word in ran.stdout
     assert "..." not in ran.stdout.replace("[ARGS]...", "")
 

@@ -123,12 +123,12 @@ def test_a_part_of_more_than_one_ring_has_no_path(built: Build, tmp_path: Path, 
     region, code = SECOND[name]
     build = built(TINY)
     judged = judge_layers(layers_of(prism(region, 3.0)), build.design.limits, strict=True)
-    path, found = trace_part(build.design, judged, judged.findings)
+    path, found = trace_part(build.design.print_setup, judged, judged.findings)
     assert path is None
     assert [finding.code for finding in found] == ["no-path"]
     assert code in found[0].message
     # even if nobody had found anything, there is no loop to follow
-    assert trace_part(build.design, judged, ())[0] is None
+    assert trace_part(build.design.print_setup, judged, ())[0] is None
     part = replace(build.panels[0], path=path, findings=found)
     files = write_build(replace(build, panels=(part,)), tmp_path / "out")
     assert not [path for path in files if path.suffix == ".gcode"]
@@ -138,7 +138,7 @@ def test_one_ring_has_a_path_beside_the_others(built: Build) -> None:
     """The counterpart of the refusals above: the same plain solid in one piece."""
     build = built(TINY)
     judged = judge_layers(layers_of(prism(shapely.box(0, 0, 30, 10), 3.0)), build.design.limits, strict=True)
-    path, found = trace_part(build.design, judged, judged.findings)
+    path, found = trace_part(build.design.print_setup, judged, judged.findings)
     assert path is not None
     assert "no-path" not in [finding.code for finding in found]
 

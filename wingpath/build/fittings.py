@@ -72,15 +72,15 @@ def bores_from_spec(spec: Spec, wing: Wing, section: Section, bays: Sequence[Bay
         box = None
         if tube.shape != "round":
             box = (
-                0.5 * (tube.size_x_mm + tube.clearance_mm),
-                0.5 * (tube.size_y_mm + tube.clearance_mm),
+                0.5 * (tube.size_x_mm + tube.bore_clearance_mm),
+                0.5 * (tube.size_y_mm + tube.bore_clearance_mm),
             )
-        radius = 0.5 * (tube.outer_mm + tube.clearance_mm) if box is None else max(box)
+        radius = 0.5 * (tube.outer_mm + tube.bore_clearance_mm) if box is None else max(box)
         fractions = (tube.chord_fraction, tube.end_fraction)
         axis = _Axis("tube", f"tube[{number}]", tube.from_mm, tube.to_mm, fractions)
         bores.append(_placed(axis, radius, box, spec, wing, section))
     for number, tab in enumerate(spec.tabs):
-        box = (0.5 * (tab.width_mm + tab.clearance_mm), 0.5 * (tab.thickness_mm + tab.clearance_mm))
+        box = (0.5 * (tab.width_mm + tab.slot_clearance_mm), 0.5 * (tab.thickness_mm + tab.slot_clearance_mm))
         x = float(wing.chord_point_mm(tab.chord_fraction, 0.0)[0, 0])
         axis = _Axis("tab", f"tab[{number}]", 0.0, tab.depth_mm, x_mm=x)
         bores.append(_placed(axis, max(box), box, spec, wing, section))

@@ -23,7 +23,7 @@ from wingpath.core.arrays import BoolArray, FloatArray, IntArray, frozen_floats,
 from wingpath.geometry.mesh import Mesh
 from wingpath.model.ribs import RibPlane
 
-__all__ = ["Keepout", "Slot", "slot_mesh", "slots_of_planes"]
+__all__ = ["LEAST_DEPTH_BEADS", "Keepout", "Slot", "slot_mesh", "slots_of_planes"]
 
 LEAST_DEPTH_BEADS = 1.5
 """A slot shallower than this is not worth having: its beads would be part of the skin."""

@@ -8,7 +8,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from wingpath.cli.commands import build, check, new, profiles
+from wingpath.cli.commands import build, check, new, profiles, tune
 from wingpath.cli.console import EXIT_FILE, say
 from wingpath.cli.interrupts import remembered_interrupts
 from wingpath.core.errors import FileAccessError, InputError
@@ -54,6 +54,7 @@ def root(
 app.command(name="new")(new.new)
 app.command(name="build")(build.build)
 app.command(name="check")(check.check)
+app.command(name="tune")(tune.tune)
 app.command(name="profiles")(profiles.profiles)
 
 

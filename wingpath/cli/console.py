@@ -111,7 +111,7 @@ def finding_lines(findings: Sequence[Finding], *, notes: bool) -> list[str]:
         of_kind = [finding for finding in findings if finding.severity == severity]
         if severity == "note" and not notes:
             if of_kind:
-                lines.append(f"{len(of_kind)} notes, shown with --notes")
+                lines.append(f"{len(of_kind)} note{'s' if len(of_kind) > 1 else ''}, shown with --notes")
             continue
         for finding in of_kind[:MOST_SHOWN]:
             lines.extend(_finding(finding))

@@ -46,6 +46,17 @@ CODES: dict[str, str] = {
     "short-layer": "layers take less than the least time even at the slowest speed",
     "slowed": "the nozzle melts too little for the wanted speed",
     "no-rib": "the spec asks for ribs but no section is thick enough for one",
+    "no-window": "no slot is both wide enough to be kept and narrow enough to fuse",
+    "odd-bead": "a bead that is narrower than its nozzle or twice as wide",
+    "odd-layer": "a layer that is very low or very high for its nozzle",
+    "overfilled": "flow and foaming together press the bead far beyond its drawn width",
+    "beyond-table": "the filament's foaming is not known at that temperature",
+    "tight-bore": "a bore has less clearance than its tube needs with this filament",
+    "long-print": "a coupon takes longer than half an hour",
+    "disagreement": "two measurements that cannot both be right",
+    "not-measured": "a coupon was read back without some of its measurements",
+    "beyond-row": "a limit lies beyond the steps of its row",
+    "off-calibration": "a filament is printed otherwise than it was calibrated",
     "uncalibrated": "the filament's values are published or judged, not measured on this printer",
 }
 """Every code a finding may carry, with its meaning. The codes are stable: scripts rely on them."""

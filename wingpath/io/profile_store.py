@@ -21,6 +21,7 @@ __all__ = [
     "ProfileEntry",
     "ProfileKind",
     "dump_filament",
+    "is_shipped",
     "list_profiles",
     "load_airfoil",
     "load_filament",
@@ -93,6 +94,11 @@ def _names(kind: ProfileKind) -> dict[str, Path]:
     """Return the shipped profiles of one kind by name."""
     folder = profiles_folder() / kind
     return {path.stem: path for path in sorted(folder.glob(f"*{_ENDING[kind]}"), key=_stem)}
+
+
+def is_shipped(kind: ProfileKind, name: str) -> bool:
+    """Return whether a name is that of a shipped profile, and no path."""
+    return name in _names(kind)
 
 
 def list_profiles(kind: ProfileKind) -> tuple[ProfileEntry, ...]:

@@ -8,9 +8,11 @@ from pydantic import Field
 
 __all__ = [
     "Acceleration",
+    "BandShare",
     "BedLength",
     "BedMargin",
     "Block",
+    "BondExtra",
     "BoreAllowance",
     "BridgeLimit",
     "CornerSpeed",
@@ -62,4 +64,6 @@ ZShare = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.05, le=1.
 PoissonRatio = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=0.49)]
 OverhangLimit = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=10, le=80)]
 BridgeLimit = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=50)]
+BondExtra = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-0.5, le=0.5)]
+BandShare = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=1)]
 BoreAllowance = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-0.5, le=1.5)]

@@ -12,9 +12,11 @@ from wingpath.core.errors import Problem, SpecError
 from wingpath.model.printer_blocks import block_problems
 from wingpath.model.printing_values import (
     Acceleration,
+    BandShare,
     BedLength,
     BedMargin,
     Block,
+    BondExtra,
     BoreAllowance,
     BridgeLimit,
     CornerSpeed,
@@ -38,12 +40,13 @@ from wingpath.model.printing_values import (
     ZShare,
 )
 from wingpath.model.profile_base import Profile, ValueSource
-from wingpath.model.spec_base import Number, SpecTable, Switch
+from wingpath.model.spec_base import ISO_DATE, ONE_LINE, Number, SpecTable, Switch
 from wingpath.model.spec_fittings import TubeSpec
 from wingpath.model.spec_printing import FilamentRef, PrinterRef
 from wingpath.model.spec_problems import field_problems
 
 __all__ = [
+    "CalibrationRecord",
     "FilamentProfile",
     "FoamingRow",
     "PrinterProfile",
@@ -114,6 +117,22 @@ class FoamingRow(SpecTable):
 
     temperature_c: NozzleTemperature = Field(description="temperature of the nozzle")
     ratio: Number = Field(ge=0.5, le=8, description="volume that comes out over filament volume that goes in")
+    measured: Switch = Field(default=False, description="whether this row was measured on a coupon")
+
+
+class CalibrationRecord(SpecTable):
+    """What the measured values of a profile were measured on."""
+
+    date: str = Field(pattern=ISO_DATE, description="day of the measurements, year-month-day")
+    printer: str = Field(min_length=1, max_length=120, pattern=ONE_LINE, description="the printer")
+    spool: str = Field(min_length=1, max_length=120, pattern=ONE_LINE, description="the spool")
+    nozzle_mm: NozzleDiameter = Field(description="nozzle diameter")
+    bead_mm: Number = Field(ge=0.1, le=2.4, description="width of the bead")
+    layer_mm: Number = Field(ge=0.02, le=1.2, description="height of a layer")
+    temperature_c: tuple[NozzleTemperature, ...] = Field(
+        min_length=1, max_length=100, description="temperatures of the nozzle"
+    )
+    flow: tuple[Number, ...] = Field(min_length=1, max_length=100, description="flow at each temperature")
 
 
 class FilamentProfile(Profile):
@@ -149,6 +168,27 @@ class FilamentProfile(Profile):
     bridge_limit_mm: BridgeLimit = Field(default=5.0, description="longest bead in the air in one piece")
     bore_allowance_mm: BoreAllowance = Field(
         default=0.3, description="clearance that a tube needs in a printed bore, on the diameter"
+    )
+    bore_push_mm: BoreAllowance | None = Field(
+        default=None, description="clearance with which a tube has to be pushed in, on the diameter"
+    )
+    bore_loose_mm: BoreAllowance | None = Field(
+        default=None, description="clearance with which a tube falls through, on the diameter"
+    )
+    tab_allowance_mm: BoreAllowance = Field(
+        default=0.2, description="clearance that a flat tongue needs in a printed slot, on the thickness"
+    )
+    bond_extra_mm: BondExtra = Field(
+        default=0.0, description="what beads bridge beyond the gap that their swelling closes"
+    )
+    foaming_band: BandShare = Field(
+        default=0.2, description="how far the foaming ratio may be off, as a share of it"
+    )
+    feed_band: BandShare = Field(
+        default=0.08, description="how far the fed filament may be off, as a share of what is asked for"
+    )
+    calibration: CalibrationRecord | None = Field(
+        default=None, description="what the measured values were measured on"
     )
     calibrated: Switch = Field(
         default=False, description="whether its values were measured on the printer that is used"
@@ -196,7 +236,8 @@ class FilamentProfile(Profile):
         """Return the widest gap between two nominal beads that foaming closes [mm].
 
         At a fixed layer height the bead's width grows as its volume, so two beads whose nominal flanks
-        are `g` apart touch when ``bead + g <= bead x flow x ratio``. Never negative.
+        are `g` apart touch when ``bead + g <= bead x flow x ratio``. What calibration found that they
+        bridge beyond that, or short of it, is `bond_extra_mm`. Never negative.
 
         Parameters
         ----------
@@ -207,7 +248,8 @@ class FilamentProfile(Profile):
         temperature_c : float
             Temperature of the nozzle [°C].
         """
-        return max(0.0, bead_mm * (self.fill(flow=flow, temperature_c=temperature_c) - 1.0))
+        swelling = bead_mm * (self.fill(flow=flow, temperature_c=temperature_c) - 1.0)
+        return max(0.0, swelling + self.bond_extra_mm)
 
     def wall_density_g_cm3(self, flow: float) -> float:
         """Return mass over nominal volume of the path [g/cm3].

@@ -17,6 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
 __all__ = [
+    "ISO_DATE",
     "ONE_LINE",
     "PROFILE_NAME",
     "KeyDoc",
@@ -44,9 +45,13 @@ ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]*$"
 PROFILE_NAME = r"^[a-z0-9][a-z0-9._-]*$"
 """Pattern of the name of a profile, which is also the name of its file."""
 
+ISO_DATE = r"^\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$"
+"""Pattern of a day as ISO 8601 writes it."""
+
 PATTERN_WORDS = {
     ONE_LINE: "on one line, without control characters",
     PROFILE_NAME: "made of small letters, digits, dots, dashes and underscores",
+    ISO_DATE: "a day as year-month-day, like 2026-05-31",
 }
 
 SHOWN_LENGTH = 60

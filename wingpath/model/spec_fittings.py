@@ -23,6 +23,9 @@ __all__ = [
     "TubeSpec",
 ]
 
+TUBE_CLEARANCE_MM, TAB_CLEARANCE_MM = 0.3, 0.2
+"""Clearances where neither spec nor filament is asked: those of the shipped filaments [mm]."""
+
 _START = "place along the span where it begins"
 _END = "place along the span where it ends"
 _CHORD = "place along the chord at `from_mm`, as a fraction of the chord"
@@ -70,8 +73,12 @@ class TubeSpec(_AlongSpan):
     )
     width_mm: Number = Field(default=0.0, ge=0, le=60, description="of a strip: its size along the chord")
     height_mm: Number = Field(default=0.0, ge=0, le=60, description="of a strip: its size across the chord")
-    clearance_mm: Number = Field(
-        default=0.3, ge=0, le=2, description="what the bore is larger than the tube, on the diameter"
+    clearance_mm: Number | None = Field(
+        default=None,
+        ge=0,
+        le=2,
+        description="what the bore is larger than the tube, on the diameter; left out: what a tube needs to "
+        "slide in by the filament's profile",
     )
     from_mm: Number = Field(default=0.0, ge=0, le=5000, description=_START)
     to_mm: Number = Field(ge=0, le=5000, description=_END)
@@ -95,6 +102,11 @@ class TubeSpec(_AlongSpan):
     )
 
     @property
+    def bore_clearance_mm(self) -> float:
+        """What the bore is larger than the tube, on the diameter [mm]."""
+        return TUBE_CLEARANCE_MM if self.clearance_mm is None else self.clearance_mm
+
+    @property
     def size_x_mm(self) -> float:
         """Outside size along the chord, without clearance [mm]."""
         return self.width_mm if self.shape == "strip" else self.outer_mm
@@ -114,8 +126,12 @@ class TabSpec(SpecTable):
     chord_fraction: Number = Field(
         ge=0.02, le=0.98, description="its middle along the root chord, as a fraction of the chord"
     )
-    clearance_mm: Number = Field(
-        default=0.2, ge=0, le=2, description="what the slot is larger than the tongue, in both directions"
+    clearance_mm: Number | None = Field(
+        default=None,
+        ge=0,
+        le=2,
+        description="what the slot is larger than the tongue, in both directions; left out: what a tongue "
+        "needs to slide in by the filament's profile",
     )
     hole_mm: Number | None = Field(
         default=None, ge=1, le=20, description="diameter of the screw hole through the tongue; left out: none"
@@ -126,6 +142,11 @@ class TabSpec(SpecTable):
         le=300,
         description="distance of the hole's middle from the root; left out: half the depth",
     )
+
+    @property
+    def slot_clearance_mm(self) -> float:
+        """What the slot is larger than the tongue, in both directions [mm]."""
+        return TAB_CLEARANCE_MM if self.clearance_mm is None else self.clearance_mm
 
 
 class DuctSpec(_AlongSpan):

@@ -8,9 +8,11 @@ from pydantic import Field
 
 from wingpath.model.printing_values import (
     Acceleration,
+    BandShare,
     BedLength,
     BedMargin,
     Block,
+    BondExtra,
     BoreAllowance,
     BridgeLimit,
     CornerSpeed,
@@ -105,6 +107,24 @@ class FilamentRef(SpecTable):
     bridge_limit_mm: BridgeLimit | None = Field(default=None, description="longest bead in the air")
     bore_allowance_mm: BoreAllowance | None = Field(
         default=None, description="clearance that a tube needs in a printed bore, on the diameter"
+    )
+    bore_push_mm: BoreAllowance | None = Field(
+        default=None, description="clearance with which a tube has to be pushed in"
+    )
+    bore_loose_mm: BoreAllowance | None = Field(
+        default=None, description="clearance with which a tube falls through"
+    )
+    tab_allowance_mm: BoreAllowance | None = Field(
+        default=None, description="clearance that a flat tongue needs in a printed slot, on the thickness"
+    )
+    bond_extra_mm: BondExtra | None = Field(
+        default=None, description="what beads bridge beyond the gap that their swelling closes"
+    )
+    foaming_band: BandShare | None = Field(
+        default=None, description="how far the foaming ratio may be off, as a share of it"
+    )
+    feed_band: BandShare | None = Field(
+        default=None, description="how far the fed filament may be off, as a share of what is asked for"
     )
 
 

@@ -21,6 +21,7 @@ from wingpath.geometry.mesh import Mesh
 from wingpath.model.panels import BedPlace, PanelRange, place_on_bed
 from wingpath.model.spec import Spec
 from wingpath.pipeline.design import WingDesign, design_wing
+from wingpath.pipeline.filament_findings import filament_findings
 from wingpath.pipeline.progress import Progress, StepCounter, silent
 from wingpath.pipeline.tracing import PartPath, filling_findings, trace_part
 
@@ -142,7 +143,7 @@ def _judged(design: WingDesign, make: Callable[[], PanelSolid], done: StepCounte
     done.step(f"{panel.name}: judged")
     bed = place_on_bed(solid.mesh.vertices[:, :2], design.printer)
     findings = (*continuity.findings, *_fit_findings(design, panel, bed))
-    path, said = trace_part(design, continuity, findings)
+    path, said = trace_part(design.print_setup, continuity, findings)
     return PanelResult(solid, continuity, bed, path, sort_findings([*findings, *said]))
 
 
@@ -195,15 +196,6 @@ def _design_findings(design: WingDesign, panels: Sequence[PanelResult]) -> list[
                     panel=panel.name,
                 )
             )
-    found.extend(filling_findings(design))
-    if not design.filament.calibrated:
-        found.append(
-            Finding(
-                "uncalibrated",
-                "note",
-                f"{design.filament.title}: its values are published or judged, not measured here; "
-                "mass and the fusing of slots may be off by 20 per cent and more",
-                "print and weigh a short piece of panel before you trust the numbers",
-            )
-        )
+    found.extend(filling_findings(design.print_setup))
+    found.extend(filament_findings(design))
     return found

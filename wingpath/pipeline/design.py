@@ -20,6 +20,7 @@ from wingpath.core.errors import DesignError
 from wingpath.geometry.airfoil import Airfoil
 from wingpath.io.profile_store import load_airfoil, load_filament, load_printer
 from wingpath.io.spec_toml import load_spec
+from wingpath.model.clearances import with_clearances
 from wingpath.model.panels import PanelRange, plan_panels
 from wingpath.model.printing_checks import refuse_unfit_settings
 from wingpath.model.profiles import (
@@ -31,6 +32,7 @@ from wingpath.model.profiles import (
 from wingpath.model.ribs import rib_planes, web_planes
 from wingpath.model.spec import Spec
 from wingpath.model.wing import Wing, wing_from_spec
+from wingpath.pipeline.print_setup import PrintSetup
 
 __all__ = ["WingDesign", "design_wing"]
 
@@ -74,6 +76,17 @@ class WingDesign:
             bridge_mm=self.filament.bridge_limit_mm,
         )
 
+    @property
+    def print_setup(self) -> PrintSetup:
+        """What the paths of its parts are made with."""
+        return PrintSetup(
+            self.spec.print,
+            self.printer,
+            self.filament,
+            slot_mm=self.spec.slots.width_mm,
+            bond_mm=self.limits.bond_mm,
+        )
+
 
 def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> WingDesign:
     """Look up and place everything a spec names.
@@ -98,6 +111,7 @@ def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> Win
     folder = Path.cwd() if base_dir is None else base_dir
     printer = with_printer_overrides(load_printer(spec.printer.profile, base_dir=folder), spec.printer)
     filament = with_filament_overrides(load_filament(spec.filament.profile, base_dir=folder), spec.filament)
+    spec = with_clearances(spec, filament)
     refuse_unfit_settings(spec.print, printer=printer, filament=filament)
     wing = wing_from_spec(spec, _airfoil_finder([station.airfoil for station in spec.stations], folder))
     closed = spec.wing.tip == "closed"

@@ -8,11 +8,13 @@ from typing import Any
 from wingpath.build.bead import bead_area_mm2, printed_mass_g
 from wingpath.core.findings import SEVERITIES, Finding
 from wingpath.core.units import MM2_PER_DM2
+from wingpath.pipeline.bands_document import bands_document
 from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.checking import MeshJudgement
 from wingpath.pipeline.checking_programs import ProgramJudgement, program_document
 from wingpath.pipeline.fittings_document import fittings_document
 from wingpath.pipeline.printing_document import path_document, printing_totals
+from wingpath.tune.bands import bands_of
 from wingpath.version import __version__
 
 __all__ = ["CAUTIONS", "build_document", "check_document", "count_severities"]
@@ -103,6 +105,7 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
             "path_m": _rounded(sum(part["path_m"] for part in parts)),
             "printed_mass_g": _rounded(sum(part["printed_mass_g"] for part in parts)),
         },
+        "bands": bands_document(bands_of(design.filament, settings)),
         "printing": printing_totals(build),
         "findings": [finding.as_dict() for finding in build.findings],
         "cautions": list(CAUTIONS),
@@ -144,7 +147,7 @@ def _panel(build: WingBuild, panel: PanelResult) -> dict[str, Any]:
         "longest_step_mm": _rounded(float(panel.continuity.step_mm.max(initial=0.0))),
         "airborne_mm": _rounded(float(panel.continuity.airborne_mm.sum())),
         "triangles": len(panel.solid.mesh.faces),
-        "printing": path_document(build, made),
+        "printing": path_document(made, build.design.filament),
         "files": [f"{panel.name}-{hand}.{ending}" for hand in build.hands for ending in endings],
     }
 

@@ -8,11 +8,20 @@ import numpy as np
 
 from wingpath.build.toolpath import BRIM, LEAD_IN
 from wingpath.core.units import S_PER_MIN
+from wingpath.model.profiles import FilamentProfile
 from wingpath.pipeline.building import PanelResult, WingBuild
+from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.tracing import PartPath
 from wingpath.version import __version__
 
-__all__ = ["PRINT_CAUTIONS", "gcode_header", "path_document", "printing_totals", "time_text"]
+__all__ = [
+    "PRINT_CAUTIONS",
+    "gcode_header",
+    "path_document",
+    "path_lines",
+    "printing_totals",
+    "time_text",
+]
 
 PRINT_CAUTIONS = (
     "Nozzle and bed burn skin, and stay hot for minutes after the print.",
@@ -36,11 +45,11 @@ def time_text(seconds: float) -> str:
     return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{max(minutes, 1)} min"
 
 
-def path_document(build: WingBuild, path: PartPath | None) -> dict[str, Any] | None:
+def path_document(path: PartPath | None, filament: FilamentProfile) -> dict[str, Any] | None:
     """Return what printing one part once takes; None for a part without a path."""
     if path is None:
         return None
-    tool, filament = path.toolpath, build.design.filament
+    tool = path.toolpath
     length, part = tool.length_mm, tool.of_part
     return {
         "style": "helical" if tool.helical_from < len(tool.temperature_c) else "stepped",
@@ -62,7 +71,7 @@ def path_document(build: WingBuild, path: PartPath | None) -> dict[str, Any] | N
         "extruded_mass_g": _rounded(path.extruded_mass_g),
         "printed_mass_g": _rounded(path.printed_mass_g),
         "spool_share": _rounded(path.extruded_mass_g / filament.spool_g),
-        "cost": _cost(build, path.extruded_mass_g),
+        "cost": _cost(filament, path.extruded_mass_g),
         "slowest_mm_s": _rounded(float(tool.speed_mm_s.min())),
         "fastest_mm_s": _rounded(float(tool.speed_mm_s.max())),
         "first_temperature_c": float(tool.temperature_c[0]),
@@ -82,45 +91,54 @@ def printing_totals(build: WingBuild) -> dict[str, Any]:
         "extruded_mass_g": _rounded(mass),
         "spool_share": _rounded(mass / build.design.filament.spool_g),
         "spool_g": build.design.filament.spool_g,
-        "cost": _cost(build, mass),
+        "cost": _cost(build.design.filament, mass),
         "time_model": TIME_MODEL,
     }
 
 
-def _cost(build: WingBuild, mass_g: float) -> float | None:
-    price = build.design.filament.price_per_kg
+def _cost(filament: FilamentProfile, mass_g: float) -> float | None:
+    price = filament.price_per_kg
     return None if price is None else round(price * mass_g / 1000.0, 2)
 
 
 def gcode_header(build: WingBuild, part: PanelResult, path: PartPath, hand: str) -> tuple[str, ...]:
     """Return what a person wants to read at the printer, line by line."""
-    design, settings, tool = build.design, build.design.spec.print, path.toolpath
-    facts = path_document(build, path) or {}
+    design = build.design
     panel = part.solid.panel
     lines = [
         f"wingpath {__version__}: one bead from the first line to the last layer, no travel",
         f"name: {design.spec.name}",
         f"part: {part.name}, {hand} hand, {panel.start_mm:.4g} to {panel.end_mm:.4g} mm from the root",
-        f"height: {len(tool.temperature_c) * tool.layer_mm:.2f} mm, {len(tool.temperature_c)} layers of "
-        f"{tool.layer_mm:g} mm, bead {tool.bead_mm:g} mm, {facts['style']}",
-        f"mass: {path.printed_mass_g:.1f} g without the brim, {path.extruded_mass_g:.1f} g of filament",
-        f"time: {time_text(path.time_s)}, without heating up",
-        f"filament: {path.filament_mm / 1000.0:.2f} m of {design.printer.filament_diameter_mm:g} mm, "
-        f"{100.0 * facts['spool_share']:.1f} per cent of a spool of {design.filament.spool_g:g} g: "
-        f"{design.filament.title}",
-        f"heat: {_heat(tool.temperature_c)}, bed {design.filament.bed_temperature_c:g} C",
-        f"flow: {settings.flow:g} of the bead's volume, bead section (w - h) h + pi h^2 / 4",
-        f"brim: {path.brim_mm:.1f} mm, {path.brim.loops} turns",
-        f"printer: {design.printer.title}; the part is {path.place.size_x_mm:.0f} x "
-        f"{path.place.size_y_mm:.0f} mm on the bed, brim included",
+        *path_lines(path, design.print_setup),
     ]
-    if facts["cost"] is not None:
-        lines.append(f"cost: {facts['cost']:.2f} at {design.filament.price_per_kg:g} a kilogram")
     errors = sum(finding.severity == "error" for finding in part.findings)
     if errors:
         count = "1 error was" if errors == 1 else f"{errors} errors were"
         lines.append(f"DO NOT PRINT: {count} found in this part, see report.json")
     return (*lines, *(f"caution: {caution}" for caution in PRINT_CAUTIONS))
+
+
+def path_lines(path: PartPath, setup: PrintSetup) -> list[str]:
+    """Return what there is to say about the path of any part, line by line."""
+    settings, filament, printer, tool = setup.settings, setup.filament, setup.printer, path.toolpath
+    facts = path_document(path, filament) or {}
+    lines = [
+        f"height: {len(tool.temperature_c) * tool.layer_mm:.2f} mm, {len(tool.temperature_c)} layers of "
+        f"{tool.layer_mm:g} mm, bead {tool.bead_mm:g} mm, {facts['style']}",
+        f"mass: {path.printed_mass_g:.1f} g without the brim, {path.extruded_mass_g:.1f} g of filament",
+        f"time: {time_text(path.time_s)}, without heating up",
+        f"filament: {path.filament_mm / 1000.0:.2f} m of {printer.filament_diameter_mm:g} mm, "
+        f"{100.0 * facts['spool_share']:.1f} per cent of a spool of {filament.spool_g:g} g: "
+        f"{filament.title}",
+        f"heat: {_heat(tool.temperature_c)}, bed {filament.bed_temperature_c:g} C",
+        f"flow: {settings.flow:g} of the bead's volume, bead section (w - h) h + pi h^2 / 4",
+        f"brim: {path.brim_mm:.1f} mm, {path.brim.loops} turns",
+        f"printer: {printer.title}; the part is {path.place.size_x_mm:.0f} x "
+        f"{path.place.size_y_mm:.0f} mm on the bed, brim included",
+    ]
+    if facts["cost"] is not None:
+        lines.append(f"cost: {facts['cost']:.2f} at {filament.price_per_kg:g} a kilogram")
+    return lines
 
 
 def _heat(temperature_c: np.ndarray) -> str:

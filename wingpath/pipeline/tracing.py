@@ -22,7 +22,7 @@ from wingpath.core.findings import Finding
 from wingpath.core.units import MM3_PER_CM3
 from wingpath.model.panels import BedPlace, place_on_bed
 from wingpath.model.profiles import PrinterProfile
-from wingpath.pipeline.design import WingDesign
+from wingpath.pipeline.print_setup import PrintSetup
 
 __all__ = ["PartPath", "filling_findings", "trace_part"]
 
@@ -124,14 +124,14 @@ class PartPath:
 
 
 def trace_part(
-    design: WingDesign, continuity: Continuity, findings: tuple[Finding, ...]
+    setup: PrintSetup, continuity: Continuity, findings: tuple[Finding, ...]
 ) -> tuple[PartPath | None, tuple[Finding, ...]]:
     """Make the path of one part.
 
     Parameters
     ----------
-    design : WingDesign
-        What the part belongs to.
+    setup : PrintSetup
+        What it is printed with.
     continuity : Continuity
         Its judged layers.
     findings : tuple of Finding
@@ -144,23 +144,21 @@ def trace_part(
     findings : tuple of Finding
         What there is to say, whether there is a path or not.
     """
-    layers, settings = continuity.layers, design.spec.print
+    layers, settings = continuity.layers, setup.settings
     stops = sorted({f.code for f in findings if f.severity == "error" and f.code in STOPPING})
-    tolerance = safe_tolerance_mm(
-        settings.path_tolerance_mm, slot_mm=design.spec.slots.width_mm, bond_mm=design.limits.bond_mm
-    )
+    tolerance = safe_tolerance_mm(settings.path_tolerance_mm, slot_mm=setup.slot_mm, bond_mm=setup.bond_mm)
     # arcs move the path once more
-    arcs_share = ARCS_SHARE if design.printer.arcs else 0.0
+    arcs_share = ARCS_SHARE if setup.printer.arcs else 0.0
     loops = None
     if not stops:
         loops = loops_of_layers(layers, continuity.starts, tolerance_mm=(1.0 - arcs_share) * tolerance)
     if loops is None:
         return None, (_no_path(layers.name, stops),)
     height = len(layers) * layers.layer_mm
-    laid = _on_the_bed(design, continuity, loops, height)
+    laid = _on_the_bed(setup, continuity, loops, height)
     if laid is None:
         return None, (_no_path(layers.name, ["too-big"]),)
-    rates = path_rates(loops.length_mm, settings, filament=design.filament, printer=design.printer)
+    rates = path_rates(loops.length_mm, settings, filament=setup.filament, printer=setup.printer)
     heights = path_heights(
         len(layers),
         layer_mm=layers.layer_mm,
@@ -180,20 +178,20 @@ def trace_part(
     seconds = move_times(
         toolpath.points,
         toolpath.speed_mm_s,
-        acceleration_mm_s2=design.printer.acceleration_mm_s2,
-        corner_mm_s=design.printer.corner_mm_s,
+        acceleration_mm_s2=setup.printer.acceleration_mm_s2,
+        corner_mm_s=setup.printer.corner_mm_s,
     )
     slender = slenderness(layers.regions[0], height_mm=height, brim_mm=laid.brim_mm)
     found = (
         *laid.findings,
         *_slender(layers.name, slender, height),
         *_unfilled(layers.name, toolpath),
-        *_rate_findings(design, layers.name, rates),
+        *_rate_findings(setup, layers.name, rates),
     )
     path = PartPath(
         toolpath=toolpath,
         # an arc lies within twice its tolerance of the moves that it stands for
-        arcs=arcs_of_path(toolpath, 0.5 * arcs_share * tolerance) if design.printer.arcs else (),
+        arcs=arcs_of_path(toolpath, 0.5 * arcs_share * tolerance) if setup.printer.arcs else (),
         place=laid.place,
         brim=laid.brim,
         brim_mm=laid.brim_mm,
@@ -202,8 +200,8 @@ def trace_part(
         tolerance_mm=tolerance,
         seconds=seconds,
         findings=found,
-        density_g_cm3=design.filament.density_g_cm3,
-        filament_area_mm2=0.25 * np.pi * design.printer.filament_diameter_mm**2,
+        density_g_cm3=setup.filament.density_g_cm3,
+        filament_area_mm2=0.25 * np.pi * setup.printer.filament_diameter_mm**2,
     )
     return path, found
 
@@ -219,9 +217,9 @@ class _Laid:
     findings: tuple[Finding, ...] = ()
 
 
-def _on_the_bed(design: WingDesign, continuity: Continuity, loops: Loops, height_mm: float) -> _Laid | None:
+def _on_the_bed(setup: PrintSetup, continuity: Continuity, loops: Loops, height_mm: float) -> _Laid | None:
     """Place the part with the widest brim that fits, up to the one that is wanted."""
-    layers, settings = continuity.layers, design.spec.print
+    layers, settings = continuity.layers, setup.settings
     wanted = settings.brim_mm
     if wanted is None:
         wanted = brim_width_mm(layers.regions[0], height_mm=height_mm)
@@ -237,7 +235,7 @@ def _on_the_bed(design: WingDesign, continuity: Continuity, loops: Loops, height
             layer_mm=layers.layer_mm,
         )
         first = brim.points[0] if len(brim.points) else loops.points[0]
-        laid = _turned(design.printer, body, brim, width, first, layers.bead_mm)
+        laid = _turned(setup.printer, body, brim, width, first, layers.bead_mm)
         if laid is not None:
             return laid if share == 1.0 else replace(laid, findings=(_brim_cut(layers.name, width, wanted),))
     return None
@@ -331,8 +329,8 @@ def _unfilled(name: str, toolpath: Toolpath) -> tuple[Finding, ...]:
     )
 
 
-def _rate_findings(design: WingDesign, name: str, rates: PathRates) -> list[Finding]:
-    filament, settings = design.filament, design.spec.print
+def _rate_findings(setup: PrintSetup, name: str, rates: PathRates) -> list[Finding]:
+    filament, settings = setup.filament, setup.settings
     found = []
     short = np.flatnonzero(rates.hurried)
     if len(short):
@@ -368,9 +366,9 @@ def _rate_findings(design: WingDesign, name: str, rates: PathRates) -> list[Find
     return found
 
 
-def filling_findings(design: WingDesign) -> list[Finding]:
+def filling_findings(setup: PrintSetup) -> list[Finding]:
     """Say when flow and temperature together leave the bead thinner than it is drawn."""
-    filament, settings = design.filament, design.spec.print
+    filament, settings = setup.filament, setup.settings
     fill = filament.fill(flow=settings.flow, temperature_c=settings.temperature_c)
     if fill >= LEAST_FILL:
         return []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +13,11 @@ from wingpath.model.printer_blocks import block_values, fill_block
 from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.document import build_document
 from wingpath.pipeline.drawing import PICTURE_NAME, part_pictures
+from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import gcode_header
+from wingpath.pipeline.tracing import PartPath
 
-__all__ = ["gcode_job", "write_build", "write_pictures"]
+__all__ = ["gcode_job", "path_job", "write_build", "write_pictures"]
 
 
 def write_build(
@@ -84,11 +87,28 @@ def gcode_job(build: WingBuild, part: PanelResult, hand: str) -> GcodeJob | None
     path = part.path
     if path is None:
         return None
-    printer, tool = build.design.printer, path.toolpath
+    return path_job(path, build.design.print_setup, hand=hand, header=gcode_header(build, part, path, hand))
+
+
+def path_job(path: PartPath, setup: PrintSetup, *, hand: str, header: Sequence[str]) -> GcodeJob:
+    """Return what the G-code file of one path holds.
+
+    Parameters
+    ----------
+    path : PartPath
+        The path.
+    setup : PrintSetup
+        What it is printed with.
+    hand : {"left", "right"}
+        The right part is the mirror image.
+    header : sequence of str
+        What a person reads at the top.
+    """
+    printer, tool = setup.printer, path.toolpath
     values = block_values(
         printer,
-        build.design.filament,
-        build.design.spec.print,
+        setup.filament,
+        setup.settings,
         start_temperature_c=float(tool.temperature_c[0]),
         top_mm=float(tool.points[-1, 2]),
     )
@@ -101,7 +121,7 @@ def gcode_job(build: WingBuild, part: PanelResult, hand: str) -> GcodeJob | None
         max_speed_mm_s=printer.max_speed_mm_s,
         relative=printer.relative_extrusion,
         arcs=path.arcs,
-        header=gcode_header(build, part, path, hand),
+        header=header,
         start=fill_block(printer.start_gcode, values),
         end=fill_block(printer.end_gcode, values),
     )

@@ -103,9 +103,7 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
         )
         show(textwrap.fill(text, WIDTH))
     half = document["half_wing"]
-    show(
-        f"One half wing: {half['printed_mass_g']:.1f} g printed, {half['path_m']:.0f} m of bead (estimates)."
-    )
+    show(textwrap.fill(_mass_line(half, document["bands"]), WIDTH))
     show(textwrap.fill(_printing_line(document["printing"]), WIDTH))
     for line in _fitting_lines(document["fittings"]):
         show(textwrap.fill(line, WIDTH, subsequent_indent="    "))
@@ -120,6 +118,15 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
     show("Estimates until proof-loaded. Hot nozzle, fumes, carbon dust: see the cautions")
     show("in report.json. Next: read the head and the start block of one .gcode file,")
     show("print it, stay with the printer, and weigh the panel.")
+
+
+def _mass_line(half: dict[str, Any], bands: dict[str, Any]) -> str:
+    mass, share = half["printed_mass_g"], bands["printed_mass_share"]
+    known = "calibrated" if bands["calibrated"] else "not calibrated"
+    return (
+        f"One half wing: {mass:.1f} g printed, {mass * (1.0 - share):.1f} to {mass * (1.0 + share):.1f} g as "
+        f"well as the filament is known ({known}), {half['path_m']:.0f} m of bead."
+    )
 
 
 def _printing_line(printing: dict[str, Any]) -> str:

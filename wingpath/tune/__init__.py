@@ -1,0 +1,1 @@
+"""Slots, bores and numbers fitted to one printer and one spool: window, coupon, calibration."""

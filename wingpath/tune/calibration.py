@@ -1,0 +1,212 @@
+"""Calibration: from readings on coupons to the values of a filament, each with its band."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from wingpath.core.findings import Finding, sort_findings
+from wingpath.model.measurements import Measurements
+from wingpath.model.profiles import FilamentProfile
+from wingpath.tune.coupon_values import CouponValues, Limit, coupon_values
+from wingpath.tune.disagreements import disagreements
+from wingpath.tune.estimates import Estimate, weighted_mean
+
+__all__ = ["Calibration", "calibrate"]
+
+LEAST_SPREAD = 0.3
+"""Coupons whose foaming ratios differ by less than this factor, as a logarithm, tell no exponent."""
+
+ALIKE_SPREAD = 0.05
+"""Relative standard deviation of the modulus from coupon to coupon, with one exponent: judgement."""
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """What all coupons together say.
+
+    Parameters
+    ----------
+    measurements : Measurements
+        What was read.
+    base : FilamentProfile
+        The profile that is corrected.
+    coupons : tuple of CouponValues
+        Each coupon on which something was measured, by itself.
+    density : Estimate or None
+        Of the filament as it is fed [g/cm3].
+    ratios : tuple of (float, Estimate)
+        Foaming ratio by temperature, rising [°C].
+    modulus : Estimate or None
+        Along a bead, unfoamed, with the exponent that goes with it [MPa].
+    exponent : Estimate or None
+        Of the density ratio in the stiffness, when coupons of different foaming tell it.
+    bond_extra : Limit or None
+        What beads bridge beyond their swelling [mm].
+    findings : tuple of Finding
+        What disagrees or is odd, worst first.
+    """
+
+    measurements: Measurements
+    base: FilamentProfile
+    coupons: tuple[CouponValues, ...]
+    density: Estimate | None
+    ratios: tuple[tuple[float, Estimate], ...]
+    modulus: Estimate | None
+    exponent: Estimate | None
+    bond_extra: Limit | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing contradicts itself, so that a profile may be written."""
+        return not any(finding.severity == "error" for finding in self.findings)
+
+    @property
+    def complete(self) -> bool:
+        """Whether the first coupon was weighed and its wall measured."""
+        return self.coupons[0].density is not None and self.coupons[0].wall is not None
+
+
+def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
+    """Work out what the readings say.
+
+    Parameters
+    ----------
+    measurements : Measurements
+        What was read.
+    base : FilamentProfile
+        The profile that is corrected; what was not measured stays as it is there.
+
+    Notes
+    -----
+    Bead width is the wall's thickness. Density is mass over filament fed, ``m / V``. The foaming ratio is
+    ``wall / (bead x flow)``, since at a fixed layer height the width grows as the volume. The modulus comes
+    from :func:`wingpath.tune.cantilever.modulus_from_droop_mpa` and is brought to the unfoamed filament by
+    ``E = E_strip x ratio^n``. Uncertainty is carried through by the GUM, see
+    :mod:`wingpath.tune.estimates`.
+    """
+    printed, tools = measurements.printed, measurements.tools
+    every = tuple(coupon_values(one, printed, tools) for one in measurements.coupons)
+    findings = [*disagreements(measurements, every, base)]
+    # a file may hold coupons that were not printed
+    coupons = tuple(one for one, read in zip(every, measurements.coupons, strict=True) if not read.empty)
+    findings += _unmeasured(coupons)
+    modulus, exponent = _stiffness(coupons, base)
+    return Calibration(
+        measurements=measurements,
+        base=base,
+        coupons=coupons,
+        density=weighted_mean([one.density for one in coupons]),
+        ratios=_ratios(coupons),
+        modulus=modulus,
+        exponent=exponent,
+        bond_extra=_bond_extra(coupons, printed.bead_mm),
+        findings=sort_findings(findings),
+    )
+
+
+def _ratios(coupons: Sequence[CouponValues]) -> tuple[tuple[float, Estimate], ...]:
+    rows = []
+    for temperature in sorted({one.temperature_c for one in coupons}):
+        here = weighted_mean([one.ratio for one in coupons if one.temperature_c == temperature])
+        if here is not None:
+            rows.append((temperature, here))
+    return tuple(rows)
+
+
+def _bond_extra(coupons: Sequence[CouponValues], bead_mm: float) -> Limit | None:
+    """Return what the beads bridge beyond their swelling, ``slot - (wall - bead)``."""
+    found, safe = [], []
+    for one in coupons:
+        if one.slot is None or one.wall is None:
+            continue
+        swelling = one.wall.value - bead_mm
+        # the wall's error goes out again where this is added to the swelling that the wall showed
+        found.append(one.slot.estimate.shifted(-swelling))
+        safe.append(one.slot.safe - one.slot.estimate.value)
+    estimate = weighted_mean(found)
+    if estimate is None:
+        return None
+    beyond = all(one.slot is None or one.slot.beyond for one in coupons)
+    return Limit(estimate, estimate.value + float(np.mean(safe)), beyond)
+
+
+def _stiffness(
+    coupons: Sequence[CouponValues], base: FilamentProfile
+) -> tuple[Estimate | None, Estimate | None]:
+    """Return the unfoamed modulus, and the exponent when the coupons tell it."""
+    known = [
+        (
+            one.modulus,
+            one.ratio.value if one.ratio is not None else base.foaming_ratio(one.temperature_c),
+        )
+        for one in coupons
+        if one.modulus is not None
+    ]
+    if not known:
+        return None, None
+    logs = np.log([ratio for _, ratio in known])
+    if float(np.ptp(logs)) < LEAST_SPREAD:
+        exponent = base.stiffness_exponent
+        return weighted_mean([modulus.scaled(ratio**exponent) for modulus, ratio in known]), None
+    sigma = np.array([math.hypot(modulus.relative, ALIKE_SPREAD) for modulus, _ in known])
+    grid = np.column_stack([np.ones(len(known)), -logs]) / sigma[:, None]
+    target = np.log([modulus.value for modulus, _ in known]) / sigma
+    spread = np.linalg.inv(grid.T @ grid)
+    start, slope = (spread @ grid.T @ target).tolist()
+    # the band is that of the strip at the first coupon, where wings are printed; the slope has its own
+    at = np.array([1.0, -logs[0]])
+    here = math.sqrt(float(at @ spread @ at))
+    value = math.exp(start)
+    return Estimate(value, value * here), Estimate(slope, math.sqrt(float(spread[1, 1])))
+
+
+def _unmeasured(coupons: Sequence[CouponValues]) -> list[Finding]:
+    found = []
+    first = coupons[0]
+    named = (
+        ("mass_g", first.density, "density and mass"),
+        ("wall_mm", first.wall, "bead width and foaming"),
+        ("slot_fused", first.slot, "the widest slot"),
+        ("bore_slide", first.slide, "the fit of tubes"),
+        ("droop", first.modulus, "stiffness"),
+    )
+    left_out = [(key, what) for key, value, what in named if value is None]
+    if left_out:
+        found.append(
+            Finding(
+                "not-measured",
+                "note",
+                f"{', '.join(key for key, _ in left_out)} of the first coupon not given, so "
+                f"{', '.join(what for _, what in left_out)} stay as assumed before",
+                "measure the rest when you can, and read the file again",
+            )
+        )
+    for one in coupons:
+        for key, limit in (("slot_fused", one.slot), ("lean_clean", one.lean)):
+            if limit is not None and limit.beyond:
+                found.append(_beyond(one, key, limit, "the widest step was still good"))
+        for key, limit in (
+            ("bore_push", one.push),
+            ("bore_slide", one.slide),
+            ("bore_loose", one.loose),
+            ("tab_slide", one.tab),
+        ):
+            if limit is not None and limit.beyond:
+                found.append(_beyond(one, key, limit, "no step was wide enough"))
+    return found
+
+
+def _beyond(one: CouponValues, key: str, limit: Limit, why: str) -> Finding:
+    return Finding(
+        "beyond-row",
+        "note",
+        f"{key}: {why}, so the limit lies beyond the row; {limit.safe:g} is taken",
+        "nothing, or print a coupon with another flow and look again",
+        panel=f"coupon at {one.temperature_c:g} °C",
+        found=limit.safe,
+    )
