@@ -22,7 +22,7 @@ from wingpath.tune.coupon_plan import CouponPlan
 __all__ = ["CouponLine", "load_measurements", "measurements_template", "refuse_filled_in"]
 
 READING = re.compile(rf"^\s*({'|'.join((*CouponReadings.model_fields, *DroopReading.model_fields))})\s*=")
-WRITTEN = frozenset({"temperature_c", "flow", "filament_mm3", "strip_height_mm"})
+WRITTEN = frozenset({"temperature_c", "flow", "filament_mm3"})
 """Lines that somebody filled in are readings that are not among those that come with the file."""
 
 _HEAD = """\
@@ -111,7 +111,9 @@ def refuse_filled_in(path: Path) -> None:
         text = path.read_text(encoding="utf-8", errors="replace") if path.is_file() else ""
     except OSError as error:
         raise FileAccessError(f"{path}: could not be read ({error.strerror or error})") from error
-    for number, line in enumerate(text.splitlines(), start=1):
+    lines = text.splitlines()
+    begin = next((number for number, line in enumerate(lines) if line.startswith("[[coupon")), len(lines))
+    for number, line in enumerate(lines[begin:], start=begin + 1):
         found = READING.match(line)
         if found and found[1] not in WRITTEN:
             raise OutputExistsError(

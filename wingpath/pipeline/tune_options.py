@@ -32,6 +32,9 @@ NEIGHBOUR_C = 10.0
 BEAD_LIMITS_MM = (0.2, 1.2)
 """Widths that a bead of a spec may have [mm]."""
 
+HIGHEST_LAYER_MM = 0.6
+"""Highest layer that a spec may have [mm]."""
+
 LEAST_FLOW, MOST_FLOW = 0.2, 1.2
 """Flow that a print may have."""
 
@@ -113,7 +116,7 @@ def tune_options(
     bead = _checked(PrintSpec, {"bead_mm": usual if bead_mm is None else bead_mm}).bead_mm
     given: dict[str, Any] = {
         "bead_mm": bead,
-        "layer_mm": layer_for_bead_mm(bead) if layer_mm is None else layer_mm,
+        "layer_mm": min(layer_for_bead_mm(bead), HIGHEST_LAYER_MM) if layer_mm is None else layer_mm,
         "temperature_c": temperature_c,
         "flow": flow,
     }
