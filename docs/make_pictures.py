@@ -15,9 +15,13 @@ from typing import Any
 import numpy as np
 
 import wingpath
+from wingpath.pipeline.tune_options import tune_options
+from wingpath.pipeline.tuning import tune_windows, tuning_picture
+from wingpath.report.coupon_picture import plan_picture
 from wingpath.report.layer_picture import layer_picture
 from wingpath.report.panel_picture import panel_picture
 from wingpath.report.path_picture import path_picture
+from wingpath.tune.coupon_plan import coupon_plan
 
 DOCS = Path(__file__).parent
 PICTURES = DOCS / "pictures"
@@ -114,6 +118,10 @@ def main() -> None:
             width_px=1200,
         )
     )
+    tuning = tune_windows(tune_options())
+    (PICTURES / "window.png").write_bytes(tuning_picture(tuning, ".png"))
+    plan = coupon_plan(nozzle_mm=0.4, bead_mm=0.45, layer_mm=0.25)
+    (PICTURES / "coupon.png").write_bytes(plan_picture(plan))
 
 
 if __name__ == "__main__":

@@ -34,28 +34,41 @@ if TYPE_CHECKING:
     from wingpath.geometry.mesh import Mesh as Mesh
     from wingpath.geometry.naca import naca_airfoil as naca_airfoil
     from wingpath.io.airfoil_dat import read_airfoil as read_airfoil
+    from wingpath.io.calibrated_profile_toml import write_calibrated_profile as write_calibrated_profile
     from wingpath.io.mesh_files import read_mesh as read_mesh
     from wingpath.io.spec_toml import load_spec as load_spec
+    from wingpath.model.profiles import FilamentProfile as FilamentProfile
     from wingpath.model.spec import Spec as Spec
     from wingpath.model.spec import spec_from_dict as spec_from_dict
     from wingpath.model.wing import Wing as Wing
     from wingpath.pipeline.building import PanelResult as PanelResult
     from wingpath.pipeline.building import WingBuild as WingBuild
     from wingpath.pipeline.building import build_wing as build_wing
+    from wingpath.pipeline.calibrating import ReadCoupons as ReadCoupons
+    from wingpath.pipeline.calibrating import read_coupons as read_coupons
     from wingpath.pipeline.checking import MeshJudgement as MeshJudgement
     from wingpath.pipeline.checking import check_mesh as check_mesh
     from wingpath.pipeline.checking_programs import ProgramJudgement as ProgramJudgement
     from wingpath.pipeline.checking_programs import check_program as check_program
+    from wingpath.pipeline.coupon_making import Coupons as Coupons
+    from wingpath.pipeline.coupon_making import make_coupons as make_coupons
+    from wingpath.pipeline.coupon_making import write_coupons as write_coupons
     from wingpath.pipeline.design import WingDesign as WingDesign
     from wingpath.pipeline.design import design_wing as design_wing
     from wingpath.pipeline.document import build_document as build_document
     from wingpath.pipeline.tracing import PartPath as PartPath
+    from wingpath.pipeline.tune_options import TuneOptions as TuneOptions
+    from wingpath.pipeline.tune_options import tune_options as tune_options
+    from wingpath.pipeline.tuning import Tuning as Tuning
+    from wingpath.pipeline.tuning import tune_windows as tune_windows
     from wingpath.pipeline.writing import write_build as write_build
 
 _HOMES = {
     "Airfoil": "geometry.airfoil",
     "Continuity": "build.continuity",
+    "Coupons": "pipeline.coupon_making",
     "DesignError": "core.errors",
+    "FilamentProfile": "model.profiles",
     "FileAccessError": "core.errors",
     "Finding": "core.findings",
     "InputError": "core.errors",
@@ -65,9 +78,12 @@ _HOMES = {
     "PanelResult": "pipeline.building",
     "PartPath": "pipeline.tracing",
     "ProgramJudgement": "pipeline.checking_programs",
+    "ReadCoupons": "pipeline.calibrating",
     "Spec": "model.spec",
     "SpecError": "core.errors",
     "Toolpath": "build.toolpath",
+    "TuneOptions": "pipeline.tune_options",
+    "Tuning": "pipeline.tuning",
     "Wing": "model.wing",
     "WingBuild": "pipeline.building",
     "WingDesign": "pipeline.design",
@@ -78,17 +94,25 @@ _HOMES = {
     "check_program": "pipeline.checking_programs",
     "design_wing": "pipeline.design",
     "load_spec": "io.spec_toml",
+    "make_coupons": "pipeline.coupon_making",
     "naca_airfoil": "geometry.naca",
     "read_airfoil": "io.airfoil_dat",
+    "read_coupons": "pipeline.calibrating",
     "read_mesh": "io.mesh_files",
     "spec_from_dict": "model.spec",
+    "tune_options": "pipeline.tune_options",
+    "tune_windows": "pipeline.tuning",
     "write_build": "pipeline.writing",
+    "write_calibrated_profile": "io.calibrated_profile_toml",
+    "write_coupons": "pipeline.coupon_making",
 }
 
 __all__ = [
     "Airfoil",
     "Continuity",
+    "Coupons",
     "DesignError",
+    "FilamentProfile",
     "FileAccessError",
     "Finding",
     "InputError",
@@ -98,9 +122,12 @@ __all__ = [
     "PanelResult",
     "PartPath",
     "ProgramJudgement",
+    "ReadCoupons",
     "Spec",
     "SpecError",
     "Toolpath",
+    "TuneOptions",
+    "Tuning",
     "Wing",
     "WingBuild",
     "WingDesign",
@@ -112,11 +139,17 @@ __all__ = [
     "check_program",
     "design_wing",
     "load_spec",
+    "make_coupons",
     "naca_airfoil",
     "read_airfoil",
+    "read_coupons",
     "read_mesh",
     "spec_from_dict",
+    "tune_options",
+    "tune_windows",
     "write_build",
+    "write_calibrated_profile",
+    "write_coupons",
 ]
 
 

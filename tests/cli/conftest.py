@@ -74,6 +74,14 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> SmallWing:
 
 
 @pytest.fixture(scope="session")
+def coupon_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write the coupon by the command line once a session. Read only."""
+    folder = tmp_path_factory.mktemp("tune") / "coupon"
+    assert run_main("tune", "-o", folder).status == 0
+    return folder
+
+
+@pytest.fixture(scope="session")
 def cli_build(small: SmallWing) -> wingpath.WingBuild:
     """The small wing as values."""
     return wingpath.build_wing(small.spec)

@@ -18,15 +18,6 @@ from wingpath.io.spec_toml import dump_toml
 WIDEST = 80
 
 
-@pytest.fixture(scope="module")
-def coupon(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    from conftest import run_main  # type: ignore[attr-defined]
-
-    folder = tmp_path_factory.mktemp("tune") / "coupon"
-    assert run_main("tune", "-o", folder).status == 0
-    return folder
-
-
 def written(path: Path, **changes: Any) -> Path:
     """Write a file of measurements that an honest builder might have filled in."""
     data = file_of(measured(Hidden(), None) | changes.pop("coupon", {}), **changes)
@@ -115,8 +106,8 @@ def test_wrong_options(cli: Any, tmp_path: Path, words: tuple[str, ...], said: s
     assert "Traceback" not in ran.err
 
 
-def test_the_coupons_files(cli: Any, coupon: Path) -> None:
-    names = sorted(path.name for path in coupon.iterdir())
+def test_the_coupons_files(cli: Any, coupon_folder: Path) -> None:
+    names = sorted(path.name for path in coupon_folder.iterdir())
     assert names == [
         *(f"coupon-{t}.gcode" for t in (220, 225, 230, 240)),
         "coupon.3mf",
@@ -124,15 +115,15 @@ def test_the_coupons_files(cli: Any, coupon: Path) -> None:
         "measurements.toml",
         "sheet.html",
     ]
-    checked = cli("check", coupon / "coupon.stl")
+    checked = cli("check", coupon_folder / "coupon.stl")
     assert checked.status == 0
     assert "Every layer is one closed bead" in checked.out
     programs = cli(
-        "check", *(coupon / f"coupon-{t}.gcode" for t in (220, 225, 230, 240)), "--printer", "bed-220"
+        "check", *(coupon_folder / f"coupon-{t}.gcode" for t in (220, 225, 230, 240)), "--printer", "bed-220"
     )
     assert programs.status == 0
     assert programs.out.count("One bead without a break") == 4
-    head = (coupon / "coupon-230.gcode").read_text().split("G21")[0]
+    head = (coupon_folder / "coupon-230.gcode").read_text().split("G21")[0]
     for word in ("slots 0.03 to 0.18 mm", "flow: 0.5", "caution: Never leave a printer alone", "230 C"):
         assert word in head
 
@@ -146,13 +137,13 @@ class _Page(HTMLParser):
         self.tags.append((tag, dict(attrs)))
 
 
-def test_the_sheet_needs_nothing_from_outside_and_names_every_key(coupon: Path) -> None:
-    text = (coupon / "sheet.html").read_text(encoding="utf-8")
+def test_the_sheet_needs_nothing_from_outside_and_names_every_key(coupon_folder: Path) -> None:
+    text = (coupon_folder / "sheet.html").read_text(encoding="utf-8")
     page = _Page()
     page.feed(text)
     assert not [tag for tag, _ in page.tags if tag in ("script", "link", "img", "iframe")]
     assert not [a for _, attrs in page.tags for a in attrs if a in ("src", "href")]
-    template = (coupon / "measurements.toml").read_text(encoding="utf-8")
+    template = (coupon_folder / "measurements.toml").read_text(encoding="utf-8")
     for key in re.findall(r"^# (\w+) = ", template, re.MULTILINE):
         assert key in text
     drawings = re.findall(r"<svg.*?</svg>\n", text, re.DOTALL)

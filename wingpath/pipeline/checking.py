@@ -17,7 +17,7 @@ from wingpath.core.findings import Finding, sort_findings
 from wingpath.geometry.mesh import Mesh
 from wingpath.io.mesh_files import UpAxis, read_mesh
 from wingpath.io.profile_store import load_filament
-from wingpath.model.spec import Spec
+from wingpath.model.spec_printing import PrintSpec
 from wingpath.pipeline.progress import Progress, silent
 
 __all__ = ["MeshJudgement", "check_mesh"]
@@ -44,6 +44,7 @@ def check_mesh(
     bead_mm: float = 0.45,
     layer_mm: float = 0.25,
     slot_bond_mm: float | None = None,
+    filament: str = "foaming-pla",
     scale: float = 1.0,
     up: UpAxis = "z",
     progress: Progress = silent,
@@ -57,7 +58,10 @@ def check_mesh(
     bead_mm, layer_mm : float
         Bead width and layer height to judge with [mm].
     slot_bond_mm : float, optional
-        Widest gap that the bead bridges [mm]; by default what the shipped foaming filament bridges.
+        Widest gap that the bead bridges [mm]; by default what the filament bridges.
+    filament : str
+        Name or path of the filament's profile: its limits, and the gap that it bridges at the temperature and
+        flow it was calibrated with, or at those of a spec.
     scale : float
         Millimetres in one unit of the file.
     up : {"z", "x", "y"}
@@ -79,11 +83,14 @@ def check_mesh(
         raise InputError(
             f"layer_mm: got {layer_mm:g}, more than the bead width {bead_mm:g}; a bead is wider than high"
         )
-    filament, settings = load_filament("foaming-pla"), Spec.model_fields["print"].default
+    plastic = load_filament(filament, key="--filament", allow_outside=True)
     bond = slot_bond_mm
     if bond is None:
-        bond = filament.bonded_gap_mm(
-            bead_mm=bead_mm, flow=settings.flow, temperature_c=settings.temperature_c
+        settings, record = PrintSpec(), plastic.calibration
+        bond = plastic.bonded_gap_mm(
+            bead_mm=bead_mm,
+            flow=settings.flow if record is None else record.flow[0],
+            temperature_c=settings.temperature_c if record is None else record.temperature_c[0],
         )
     progress("reading the mesh", 0.02)
     mesh = read_mesh(Path(path), scale=scale, up=up)
@@ -108,8 +115,8 @@ def check_mesh(
         layers,
         Limits(
             bond_mm=bond,
-            overhang_deg=filament.overhang_limit_deg,
-            bridge_mm=filament.bridge_limit_mm,
+            overhang_deg=plastic.overhang_limit_deg,
+            bridge_mm=plastic.bridge_limit_mm,
         ),
         strict=False,
     )

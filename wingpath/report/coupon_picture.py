@@ -6,14 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from wingpath.report.canvas import Canvas, polygon_rings
+from wingpath.report.canvas import Canvas, PngCanvas, polygon_rings
 from wingpath.report.colours import AXIS, BEAD, CENTRE, FUSED, INK, SOLID, WHITE
 from wingpath.report.frame import Frame
 from wingpath.report.svg_canvas import SvgCanvas
 from wingpath.tune.coupon_plan import CouponPlan, Step
 from wingpath.tune.coupon_solid import coupon_region
 
-__all__ = ["LETTERS", "bending_svg", "leaning_svg", "plan_svg"]
+__all__ = ["LETTERS", "bending_svg", "leaning_svg", "plan_picture", "plan_svg"]
 
 LETTERS = {
     "wall": "A",
@@ -25,7 +25,9 @@ LETTERS = {
 }
 """Places of the coupon by the letter that the pictures and the sheet give them."""
 
-WIDTH_PX, MARGIN_PX = 1040, 26
+WIDTH_PX, MARGIN_PX, BAND_PX = 1040, 26, 30.0
+"""Width of the picture from above, room beside the coupon, room above and below it [px]."""
+
 TEXT_PX, BADGE_PX = 15.0, 12.0
 """Size of the text, radius of a letter's badge [px]."""
 
@@ -38,13 +40,33 @@ def _badge(canvas: Canvas, spot: tuple[float, float], letter: str) -> None:
 
 
 def plan_svg(plan: CouponPlan) -> str:
-    """Draw the coupon from above with its steps numbered."""
+    """Draw the coupon from above with its steps numbered, as SVG text."""
+    canvas = SvgCanvas(WIDTH_PX, _plan_height(plan), title="The coupon from above")
+    _draw_plan(canvas, plan)
+    return canvas.svg()
+
+
+def plan_picture(plan: CouponPlan) -> bytes:
+    """Draw the same as a PNG."""
+    canvas = PngCanvas(WIDTH_PX, _plan_height(plan))
+    _draw_plan(canvas, plan)
+    return canvas.png()
+
+
+def _plan_scale(plan: CouponPlan) -> tuple[float, float]:
+    """Return the least x that is drawn [mm] and the magnification [px/mm]."""
     left, right = plan.strip_end_mm - 2.0, max(plan.lower_end_mm, plan.upper_end_mm + 2.0)
-    scale = (WIDTH_PX - 2 * MARGIN_PX) / (right - left)
-    band = 30.0
-    height = round(plan.top_mm * scale + 2 * band)
-    canvas = SvgCanvas(WIDTH_PX, height, title="The coupon from above")
-    frame = Frame((MARGIN_PX, band, WIDTH_PX - MARGIN_PX, height - band), left, plan.top_mm, scale)
+    return left, (WIDTH_PX - 2 * MARGIN_PX) / (right - left)
+
+
+def _plan_height(plan: CouponPlan) -> int:
+    return round(plan.top_mm * _plan_scale(plan)[1] + 2 * BAND_PX)
+
+
+def _draw_plan(canvas: Canvas, plan: CouponPlan) -> None:
+    left, scale = _plan_scale(plan)
+    box_px = (MARGIN_PX, BAND_PX, WIDTH_PX - MARGIN_PX, canvas.height - BAND_PX)
+    frame = Frame(box_px, left, plan.top_mm, scale)
     rings = [frame.px(ring) for ring in polygon_rings(coupon_region(plan))]
     canvas.area(rings, SOLID)
     for ring in rings:
@@ -55,7 +77,7 @@ def plan_svg(plan: CouponPlan) -> str:
     box = 0.5 * plan.left_mm
     for key, x, y in (
         ("wall", box, 3.4),
-        ("slots", box, plan.top_mm - 4.0),
+        ("slots", plan.slots[0].x_mm - 4.0, plan.top_mm + 2.8),
         ("bores", 0.5 * (plan.bores[0].x_mm + plan.bores[1].x_mm), plan.lower_depth_mm + 4.2),
         ("tabs", 0.5 * (plan.tabs[0].x_mm + plan.tabs[1].x_mm), plan.lower_depth_mm + 4.2),
         ("lean", plan.upper_end_mm + 5.0, plan.top_mm - 3.0),
@@ -64,7 +86,6 @@ def plan_svg(plan: CouponPlan) -> str:
         _badge(canvas, frame.spot(x, y), LETTERS[key])
     foot = frame.spot(box, 0.0)
     canvas.text((foot[0], foot[1] + 20.0), "plain wall", INK, size=TEXT_PX, anchor="middle")
-    return canvas.svg()
 
 
 def _numbers(canvas: Canvas, frame: Frame, steps: Sequence[Step], side: float, *, above: bool) -> None:

@@ -30,11 +30,14 @@ def check(
     slot_bond_mm: Annotated[
         float | None,
         typer.Option(
-            help="Widest gap that two beads bridge [mm]; by default that of the shipped filament.",
+            help="Widest gap that two beads bridge [mm]; by default that of the filament.",
             min=0.0,
             max=5.0,
         ),
     ] = None,
+    filament: Annotated[
+        str, typer.Option(help="Filament profile, name or path, that meshes are held against.")
+    ] = "foaming-pla",
     scale: Annotated[
         float, typer.Option(help="Millimetres in one unit of the file: 25.4 for inches.", min=1e-6, max=1e6)
     ] = 1.0,
@@ -94,6 +97,7 @@ def check(
                     bead_mm=bead_mm,
                     layer_mm=layer_mm,
                     slot_bond_mm=slot_bond_mm,
+                    filament=filament,
                     scale=scale,
                     up=up.value,
                     progress=progress,
