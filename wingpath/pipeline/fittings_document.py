@@ -6,6 +6,7 @@ from typing import Any
 
 from wingpath.build.bores import Bore
 from wingpath.pipeline.building import WingBuild
+from wingpath.tune.bands import bands_of
 
 __all__ = ["fittings_document"]
 
@@ -13,9 +14,20 @@ __all__ = ["fittings_document"]
 def fittings_document(build: WingBuild) -> dict[str, Any]:
     """Return bores, tab holes, bays, control surfaces and joints as plain data, in wing coordinates."""
     voids, spec = build.design.voids, build.design.spec
+    slides = bands_of(build.design.filament, spec.print).bore_mm
     tabs = {bore.name: bore for bore in voids.bores if bore.kind == "tab"}
     return {
         "bores": [_bore(bore) for bore in voids.bores],
+        "tube_fits": [
+            {
+                "name": f"tube[{number}]",
+                "size_mm": sorted({tube.size_x_mm, tube.size_y_mm}),
+                "clearance_mm": _rounded(tube.bore_clearance_mm),
+                "slides_from_mm": _rounded(slides[0]),
+                "slides_to_mm": _rounded(slides[1]),
+            }
+            for number, tube in enumerate(spec.tubes)
+        ],
         "tab_holes": [
             {
                 "name": f"tab[{number}]",

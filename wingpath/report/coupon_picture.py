@@ -10,7 +10,7 @@ from wingpath.report.canvas import Canvas, PngCanvas, polygon_rings
 from wingpath.report.colours import AXIS, BEAD, CENTRE, FUSED, INK, SOLID, WHITE
 from wingpath.report.frame import Frame
 from wingpath.report.svg_canvas import SvgCanvas
-from wingpath.tune.coupon_plan import CouponPlan, Step
+from wingpath.tune.coupon_plan import GAP_MM, CouponPlan, Step
 from wingpath.tune.coupon_solid import coupon_region
 
 __all__ = ["LETTERS", "bending_svg", "leaning_svg", "plan_picture", "plan_svg"]
@@ -77,9 +77,9 @@ def _draw_plan(canvas: Canvas, plan: CouponPlan) -> None:
     box = 0.5 * plan.left_mm
     for key, x, y in (
         ("wall", box, 3.4),
-        ("slots", plan.slots[0].x_mm - 4.0, plan.top_mm + 2.8),
-        ("bores", 0.5 * (plan.bores[0].x_mm + plan.bores[1].x_mm), plan.lower_depth_mm + 4.2),
-        ("tabs", 0.5 * (plan.tabs[0].x_mm + plan.tabs[1].x_mm), plan.lower_depth_mm + 4.2),
+        ("slots", plan.slots[0].x_mm - 24.0 / scale, plan.top_mm + 14.0 / scale),
+        ("bores", 0.5 * (plan.bores[0].x_mm + plan.bores[1].x_mm), plan.lower_depth_mm + 0.55 * GAP_MM),
+        ("tabs", 0.5 * (plan.tabs[0].x_mm + plan.tabs[1].x_mm), plan.lower_depth_mm + 0.55 * GAP_MM),
         ("lean", plan.upper_end_mm + 5.0, plan.top_mm - 3.0),
         ("strip", 0.5 * (plan.left_mm + plan.strip_end_mm), 5.0),
     ):

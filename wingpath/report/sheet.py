@@ -31,14 +31,15 @@ CAUTIONS = (
 )
 
 _STYLE = """
-body { font: 13px/1.35 Helvetica, Arial, sans-serif; color: #181c24; margin: 14px auto; max-width: 1060px; }
+body { font: 13px/1.35 Helvetica, Arial, sans-serif; color: #181c24; margin: 14px auto; padding: 0 16px;
+  max-width: 1060px; }
 h1 { font-size: 19px; margin: 0 0 4px; } h2 { font-size: 14px; margin: 10px 0 3px; }
 p { margin: 3px 0; } table { border-collapse: collapse; width: 100%; margin: 4px 0; }
 th, td { border: 1px solid #8a8e98; padding: 3px 6px; text-align: left; vertical-align: top; }
 th { background: #ece8de; } code { font: 12px Menlo, Consolas, monospace; }
 td.box { width: 110px; } svg { max-width: 100%; height: auto; display: block; }
 .pair { display: flex; gap: 10px; } .pair > div { flex: 1; }
-@page { size: A4; margin: 9mm; } @media print { body { margin: 0; font-size: 10px; line-height: 1.25; } }
+@page { size: A4; margin: 9mm; } @media print { body { margin: 0; padding: 0; font-size: 10px; line-height: 1.25; } }
 @media print { .pair svg { max-height: 45mm; } }
 """
 

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from wingpath.core.errors import InputError
 from wingpath.model.spec import NECK_BEADS
 
-__all__ = ["CouponPlan", "Notches", "Step", "coupon_plan"]
+__all__ = ["GAP_MM", "CouponPlan", "Notches", "Step", "coupon_plan"]
 
 SLOT_STEPS, BORE_STEPS, TAB_STEPS = 6, 5, 4
 """Steps of each row."""

@@ -156,6 +156,11 @@ def _fitting_lines(fittings: dict[str, Any]) -> list[str]:
             line += f"; horn at span {z:g}, {x:.1f} mm behind the root's leading edge"
         lines.append(f"{line}.")
     lines += [
+        f"{fit['name']}: bore {fit['clearance_mm']:.2f} mm wider than the tube, which slides in from "
+        f"{fit['slides_from_mm']:.2f} to {fit['slides_to_mm']:.2f} mm as well as the filament is known."
+        for fit in fittings["tube_fits"]
+    ]
+    lines += [
         f"{hole['name']}: drill {hole['hole_mm']:g} mm at {hole['span_mm']:g} mm from the root, "
         f"{hole['x_mm']:.1f} mm behind the root's leading edge."
         for hole in fittings["tab_holes"]

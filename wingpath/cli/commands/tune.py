@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from wingpath.pipeline.calibrating import ReadCoupons
     from wingpath.pipeline.coupon_making import Coupons
     from wingpath.pipeline.tuning import Tuning
+    from wingpath.tune.coupon_values import CouponValues
 
 __all__ = ["tune"]
 
@@ -305,6 +306,9 @@ def _show_read(read: ReadCoupons, document: dict[str, object], written: Path | N
     given = read.calibration.measurements
     show(textwrap.fill(f"{read.source}: {given.printer}, {given.spool}, {given.date}.", WIDTH))
     show()
+    for one in read.calibration.coupons:
+        show(textwrap.fill(_coupon_line(one), WIDTH, subsequent_indent="    "))
+    show()
     values = document["values"]
     assert isinstance(values, dict)
     if values:
@@ -337,6 +341,23 @@ def _show_read(read: ReadCoupons, document: dict[str, object], written: Path | N
         )
         show(textwrap.fill(text, WIDTH, break_on_hyphens=False))
     show("Estimates until proof-loaded.")
+
+
+def _coupon_line(one: CouponValues) -> str:
+    """Say what one coupon showed by itself."""
+    slot = None if one.slot is None else one.slot.estimate
+    parts = [
+        f"{words} {value.value:.{digits}f} +- {value.half_width:.{digits}f}{unit}"
+        for words, value, digits, unit in (
+            ("bead", one.wall, 3, " mm wide"),
+            ("foaming ratio", one.ratio, 2, ""),
+            ("filament", one.density, 3, " g/cm3"),
+            ("slots fuse up to", slot, 3, " mm"),
+            ("modulus of the strip", one.modulus, 0, " MPa"),
+        )
+        if value is not None
+    ]
+    return f"Coupon at {one.temperature_c:g} °C, flow {one.flow:g}: {', '.join(parts) or 'fits only'}."
 
 
 def _show_gain(read: ReadCoupons) -> None:
