@@ -39,8 +39,11 @@ th, td { border: 1px solid #8a8e98; padding: 3px 6px; text-align: left; vertical
 th { background: #ece8de; } code { font: 12px Menlo, Consolas, monospace; }
 td.box { width: 110px; } svg { max-width: 100%; height: auto; display: block; }
 .pair { display: flex; gap: 10px; } .pair > div { flex: 1; }
-@page { size: A4; margin: 9mm; } @media print { body { margin: 0; padding: 0; font-size: 10px; line-height: 1.25; } }
-@media print { .pair svg { max-height: 45mm; } }
+@page { size: A4; margin: 9mm; }
+@media print {
+  body { margin: 0; padding: 0; font-size: 10px; line-height: 1.25; }
+  .pair svg { max-height: 45mm; }
+}
 """
 
 
