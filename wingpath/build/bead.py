@@ -16,7 +16,7 @@ def bead_area_mm2(*, bead_mm: float, layer_mm: float) -> float:
     -----
     ``A = (w - h) h + pi h^2 / 4`` for a bead `w` wide and `h` high, derived here from that shape: flat with
     rounded edges, as a strand gets that is laid slowly under a near nozzle (R. Comminal, M. P. Serdeczny,
-    D. B. Pedersen, J. Spangenberg, Additive Manufacturing 20 (2018) 68-76, abstract).
+    D. B. Pedersen, J. Spangenberg, Additive Manufacturing, 2018, 68-76, abstract).
     """
     return (bead_mm - layer_mm) * layer_mm + 0.25 * np.pi * layer_mm**2
 
