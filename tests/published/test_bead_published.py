@@ -1,9 +1,9 @@
 """The bead's section, by the shape that is published for strands laid slowly under a near nozzle.
 
 R. Comminal, M. P. Serdeczny, D. B. Pedersen, J. Spangenberg, Numerical modeling of the strand deposition flow
-in extrusion-based additive manufacturing, Additive Manufacturing, 2018, 68-76, abstract: the section goes from
-nearly round (fast, large gap) to flat with rounded edges (slow, small gap). The numbers follow from that shape
-by hand.
+in extrusion-based additive manufacturing, Additive Manufacturing, 2018, 68-76, abstract: the section goes
+from nearly round (fast, large gap) to flat with rounded edges (slow, small gap). The numbers follow from that
+shape by hand.
 """
 
 from __future__ import annotations
