@@ -20,7 +20,7 @@ from wingpath.tune.cantilever import (
     modulus_from_droop_mpa,
     second_moment_mm4,
 )
-from wingpath.tune.estimates import Estimate, from_readings, product
+from wingpath.tune.estimates import Estimate, from_readings, from_steps, product, weighted_mean
 
 BISSHOPP_DRUCKER = {0.5: 0.162, 1.0: 0.302, 2.0: 0.494, 3.0: 0.603, 5.0: 0.714, 10.0: 0.811}
 """Droop over length by load F L^2 / (E I)."""
@@ -108,3 +108,25 @@ def test_readings_by_hand() -> None:
     assert found.value == pytest.approx(0.54)
     assert found.sigma == pytest.approx(math.hypot(0.03 / 1.959964, 0.01 / math.sqrt(3.0)))
     assert found.freedom == pytest.approx(2.0 * (found.sigma**2 / (0.01**2 / 3.0)) ** 2)
+
+
+def test_a_mean_by_hand() -> None:
+    # weights 1 / 1 and 1 / 4: 0.8 and 0.2; (0.8 x 1)^2 + (0.2 x 2)^2 = 0.8
+    pair = [Estimate(10.0, 1.0, 4.0), None, Estimate(20.0, 2.0, 8.0)]
+    apart, alike = weighted_mean(pair), weighted_mean(pair, alike=True)
+    assert apart is not None
+    assert alike is not None
+    assert (apart.value, alike.value) == pytest.approx((12.0, 12.0))
+    assert apart.sigma == pytest.approx(math.sqrt(0.8))
+    # wholly correlated, GUM 5.2.2: 0.8 x 1 + 0.2 x 2
+    assert alike.sigma == pytest.approx(1.2)
+    assert apart.freedom == pytest.approx(0.8**2 / (0.64**2 / 4.0 + 0.16**2 / 8.0))
+    assert alike.freedom == 4.0
+    assert weighted_mean([None]) is None
+
+
+def test_a_limit_between_two_steps_by_hand() -> None:
+    found = from_steps(0.06, 0.09)
+    assert found.value == pytest.approx(0.075)
+    # uniform over the step, GUM 4.3.7, and a verdict that is off by three tenths of it
+    assert found.sigma == pytest.approx(0.03 * math.sqrt(1.0 / 12.0 + 0.09))

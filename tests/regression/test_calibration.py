@@ -130,6 +130,48 @@ def test_a_coupon_that_was_not_printed_counts_for_nothing() -> None:
     assert first.complete
 
 
+def test_a_slot_without_a_wall_still_counts() -> None:
+    only = {key: CLEAN[key] for key in ("temperature_c", "flow", "filament_mm3")} | {"slot_fused": 4}
+    profile = calibrated_profile(calibrated(only))
+    assert profile.foaming == BASE.foaming
+    assert profile.bonded_gap_mm(0.45, 0.5, 230.0) == pytest.approx(0.12)
+
+
+def test_more_coupons_do_not_make_a_tool_better() -> None:
+    others = [
+        measured(Hidden(flow=0.5 + 0.001 * number), np.random.default_rng(number)) for number in range(1, 6)
+    ]
+    one, many = calibrated(CLEAN), calibrated(CLEAN, *others)
+    assert one.density is not None
+    assert many.density is not None
+    assert many.density.half_width > 0.95 * one.density.half_width
+    ((_, together),) = many.ratios
+    # 0.03 mm of the calliper on a wall of 0.53 mm
+    assert together.half_width / together.value >= 0.03 / 0.53 * (1.0 - 1e-3)
+    assert one.modulus is not None
+    assert many.modulus == one.modulus
+
+
+def test_what_is_written_is_what_the_first_coupon_showed() -> None:
+    other = measured(Hidden(temperature_c=240.0, flow=0.44, ratio=2.7, bond_extra=0.06), None)
+    profile = calibrated_profile(calibrated(CLEAN, other))
+    slots = [0.0, *readings(CLEAN).printed.slots_mm]
+    assert profile.bonded_gap_mm(0.45, 0.5, 230.0) == pytest.approx(slots[CLEAN["slot_fused"]], abs=1e-4)
+
+
+def test_a_strip_bent_at_another_temperature_tells_less() -> None:
+    bare = {key: value for key, value in CLEAN.items() if key not in ("droop", "strip_mm")}
+    hidden = Hidden(temperature_c=220.0, flow=0.66, ratio=1.8, modulus=520.0 * (2.35 / 1.8) ** 2)
+    here, there = calibrated(CLEAN), calibrated(bare, measured(hidden, np.random.default_rng(3)))
+    assert here.modulus is not None
+    assert there.modulus is not None
+    assert there.modulus.value == pytest.approx(here.modulus.value, rel=0.15)
+    # half of exponent's range, 0.5, over the logarithm of 2.35 / 1.8
+    more = 0.5 / 1.96 * abs(np.log(2.35 / 1.8))
+    assert there.modulus.relative >= more
+    assert there.modulus.relative > 1.2 * here.modulus.relative
+
+
 @pytest.mark.parametrize(
     ("changes", "key", "value"),
     [

@@ -13,7 +13,7 @@ from wingpath.model.measurements import Measurements
 from wingpath.model.profiles import FilamentProfile
 from wingpath.tune.coupon_values import CouponValues, Limit, coupon_values
 from wingpath.tune.disagreements import disagreements
-from wingpath.tune.estimates import Estimate, weighted_mean
+from wingpath.tune.estimates import COVERAGE_FACTOR, Estimate, product, weighted_mean
 
 __all__ = ["Calibration", "calibrate"]
 
@@ -100,11 +100,11 @@ def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
         measurements=measurements,
         base=base,
         coupons=coupons,
-        density=weighted_mean([one.density for one in coupons]),
+        density=weighted_mean([one.density for one in coupons], alike=True),
         ratios=_ratios(coupons),
         modulus=modulus,
         exponent=exponent,
-        bond_extra=_bond_extra(coupons, printed.bead_mm),
+        bond_extra=_bond_extra(coupons, base, printed.bead_mm),
         findings=sort_findings(findings),
     )
 
@@ -112,57 +112,65 @@ def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
 def _ratios(coupons: Sequence[CouponValues]) -> tuple[tuple[float, Estimate], ...]:
     rows = []
     for temperature in sorted({one.temperature_c for one in coupons}):
-        here = weighted_mean([one.ratio for one in coupons if one.temperature_c == temperature])
+        same = [one.ratio for one in coupons if one.temperature_c == temperature]
+        here = weighted_mean(same, alike=True)
         if here is not None:
             rows.append((temperature, here))
     return tuple(rows)
 
 
-def _bond_extra(coupons: Sequence[CouponValues], bead_mm: float) -> Limit | None:
-    """Return what the beads bridge beyond their swelling, ``slot - (wall - bead)``."""
-    found, safe = [], []
-    for one in coupons:
-        if one.slot is None or one.wall is None:
-            continue
-        swelling = one.wall.value - bead_mm
-        # the wall's error goes out again where this is added to the swelling that the wall showed
-        found.append(one.slot.estimate.shifted(-swelling))
-        safe.append(one.slot.safe - one.slot.estimate.value)
-    estimate = weighted_mean(found)
-    if estimate is None:
+def _bond_extra(coupons: Sequence[CouponValues], base: FilamentProfile, bead_mm: float) -> Limit | None:
+    """Return what the beads bridge beyond their swelling, ``slot - (wall - bead)``, by the first coupon."""
+    one = next((one for one in coupons if one.slot is not None), None)
+    if one is None or one.slot is None:
         return None
-    beyond = all(one.slot is None or one.slot.beyond for one in coupons)
-    return Limit(estimate, estimate.value + float(np.mean(safe)), beyond)
+    # the wall's error goes out again where this is added to the swelling that the wall showed
+    wall = bead_mm * one.flow * base.foaming_ratio(one.temperature_c) if one.wall is None else one.wall.value
+    swelling = wall - bead_mm
+    return Limit(one.slot.estimate.shifted(-swelling), one.slot.safe - swelling, one.slot.beyond)
 
 
 def _stiffness(
     coupons: Sequence[CouponValues], base: FilamentProfile
 ) -> tuple[Estimate | None, Estimate | None]:
-    """Return the unfoamed modulus, and the exponent when the coupons tell it."""
-    known = [
-        (
-            one.modulus,
-            one.ratio.value if one.ratio is not None else base.foaming_ratio(one.temperature_c),
-        )
-        for one in coupons
-        if one.modulus is not None
-    ]
+    """Return the unfoamed modulus by the first strip, and the exponent when the coupons tell it.
+
+    The band of the modulus is that of the first strip, which foamed as wings will; the exponent has its own.
+    Where only another coupon's strip was bent, the exponent's band over the way between the two comes on top.
+    """
+    known = [(one.modulus, _ratio_of(one, base)) for one in coupons if one.modulus is not None]
     if not known:
         return None, None
+    first, ratio = known[0]
+    exponent = _exponent(known)
+    power = base.stiffness_exponent if exponent is None else exponent.value
+    spread = _exponent_sigma(base) if exponent is None else exponent.sigma
+    way = abs(math.log(ratio / _ratio_of(coupons[0], base)))
+    return product(first.value * ratio**power, [(first, 1.0)], extra=spread * way), exponent
+
+
+def _ratio_of(one: CouponValues, base: FilamentProfile) -> float:
+    return base.foaming_ratio(one.temperature_c) if one.ratio is None else one.ratio.value
+
+
+def _exponent_sigma(base: FilamentProfile) -> float:
+    """Return the standard uncertainty of an assumed exponent, from the wider side of its range."""
+    source, value = base.source_of("stiffness_exponent"), base.stiffness_exponent
+    ends = [] if source is None else [end for end in (source.low, source.high) if end is not None]
+    return max((abs(end - value) for end in ends), default=0.0) / COVERAGE_FACTOR
+
+
+def _exponent(known: Sequence[tuple[Estimate, float]]) -> Estimate | None:
+    """Return the slope of modulus over ratio, both as logarithms; None when the ratios lie too close."""
     logs = np.log([ratio for _, ratio in known])
     if float(np.ptp(logs)) < LEAST_SPREAD:
-        exponent = base.stiffness_exponent
-        return weighted_mean([modulus.scaled(ratio**exponent) for modulus, ratio in known]), None
+        return None
     sigma = np.array([math.hypot(modulus.relative, ALIKE_SPREAD) for modulus, _ in known])
     grid = np.column_stack([np.ones(len(known)), -logs]) / sigma[:, None]
     target = np.log([modulus.value for modulus, _ in known]) / sigma
     spread = np.linalg.inv(grid.T @ grid)
-    start, slope = (spread @ grid.T @ target).tolist()
-    # the band is that of the strip at the first coupon, where wings are printed; the slope has its own
-    at = np.array([1.0, -logs[0]])
-    here = math.sqrt(float(at @ spread @ at))
-    value = math.exp(start)
-    return Estimate(value, value * here), Estimate(slope, math.sqrt(float(spread[1, 1])))
+    slope = float((spread @ grid.T @ target)[1])
+    return Estimate(slope, math.sqrt(float(spread[1, 1])))
 
 
 def _unmeasured(coupons: Sequence[CouponValues]) -> list[Finding]:

@@ -158,16 +158,27 @@ def from_steps(below: float, above: float) -> Estimate:
     return Estimate(0.5 * (below + above), step * math.sqrt(1.0 / 12.0 + STEP_JUDGE**2))
 
 
-def weighted_mean(values: Sequence[Estimate | None]) -> Estimate | None:
-    """Return the mean of several estimates, each weighted by its own certainty."""
+def weighted_mean(values: Sequence[Estimate | None], *, alike: bool = False) -> Estimate | None:
+    """Return the mean of several estimates, each weighted by its own certainty; None without any.
+
+    Parameters
+    ----------
+    values : sequence of Estimate or None
+        What is averaged; None is left out.
+    alike : bool
+        Whether one tool was off by the same in all of them, so that the mean is no better than each.
+    """
     known = [value for value in values if value is not None]
     if len(known) < 2:
         return known[0] if known else None
     weights = [1.0 / value.sigma**2 for value in known]
     whole = math.fsum(weights)
-    weights = [weight / whole for weight in weights]
-    mean = math.fsum(w * value.value for w, value in zip(weights, known, strict=True))
-    parts = [(w * value.sigma) ** 2 for w, value in zip(weights, known, strict=True)]
+    shares = [weight / whole for weight in weights]
+    mean = math.fsum(w * value.value for w, value in zip(shares, known, strict=True))
+    if alike:
+        sigma = math.fsum(w * value.sigma for w, value in zip(shares, known, strict=True))
+        return Estimate(mean, sigma, min(value.freedom for value in known))
+    parts = [(w * value.sigma) ** 2 for w, value in zip(shares, known, strict=True)]
     below = math.fsum(part**2 / value.freedom for part, value in zip(parts, known, strict=True))
     total = math.fsum(parts)
     return Estimate(mean, math.sqrt(total), total**2 / below if below > 0.0 else math.inf)
