@@ -66,10 +66,24 @@ def tune_windows(options: TuneOptions) -> Tuning:
     ]
     every = tuple(sorted([chosen, *others], key=lambda window: window.nozzle_mm))
     findings = [*window_findings(chosen, options.filament)]
-    for window in every:
-        if window.empty and window is not chosen:
-            findings += [f for f in window_findings(window, options.filament) if f.code == "no-window"]
+    findings += _empty_ones([window for window in every if window.empty and window is not chosen])
     return Tuning(options, chosen, every, sort_findings(findings))
+
+
+def _empty_ones(windows: list[SlotWindow]) -> list[Finding]:
+    """Say of all other nozzles without a window at once that they have none."""
+    if not windows:
+        return []
+    listed = ", ".join(f"{window.nozzle_mm:g}" for window in windows)
+    return [
+        Finding(
+            "no-window",
+            "warning",
+            f"nozzles of {listed} mm have no window: at this flow and temperature no slot fuses that is "
+            "wide enough to be kept",
+            "ask for the nozzle that you have, by --nozzle-mm, to see which flow opens it",
+        )
+    ]
 
 
 def _window(options: TuneOptions, nozzle: float, bead: float, layer: float) -> SlotWindow:

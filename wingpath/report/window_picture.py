@@ -122,7 +122,7 @@ def _bar(canvas: Canvas, window: SlotWindow, y: float, scale: float, *, marked: 
     with canvas.group("window", nozzle_mm=f"{window.nozzle_mm:g}", widest_mm=f"{window.widest_mm:.4f}"):
         _whisker(canvas, at(low), at(high), bottom + 6.0)
         if window.empty:
-            canvas.text((at(max(least, high)) + 8.0, y + 6.0), "no window", INK, size=TEXT_PX)
+            canvas.text((LEFT_PX + 8.0, y + 2.0), "no window", INK, size=TEXT_PX)
             return
         canvas.area([_box(at(least), top, at(window.widest_mm), bottom)], BEAD)
         canvas.line(_box(at(least), top, at(window.widest_mm), bottom), CENTRE, width=1.0, closed=True)
@@ -153,7 +153,8 @@ def _words(canvas: Canvas, x: float, y: float, text: str, width: float) -> None:
 def _pair(canvas: Canvas, window: SlotWindow, top: float) -> None:
     """Sketch the two beads of a slot as wide as they become."""
     gap = window.suggested_mm if window.suggested_mm is not None else window.least_mm
-    scale = 330.0 / (2.0 * max(window.real_bead_mm, window.bead_mm) + 2.0 * gap)
+    wide = 2.0 * max(window.real_bead_mm, window.bead_mm) + 2.0 * gap
+    scale = min(330.0 / wide, 205.0 / (3.0 * window.layer_mm))
     middle = 205.0
     for side in (-1.0, 1.0):
         for layer in range(3):
@@ -168,8 +169,8 @@ def _pair(canvas: Canvas, window: SlotWindow, top: float) -> None:
         40.0,
         top + 260.0,
         f"Two beads of {window.bead_mm:g} mm beside a slot of {gap:.3g} mm (dashed), each grown to "
-        f"{window.real_bead_mm:.2f} mm: they {'fuse' if gap <= window.widest_mm else 'stay apart'} up to "
-        f"{window.widest_mm:.3f} mm.",
+        f"{window.real_bead_mm:.2f} mm: they "
+        + ("do not touch." if window.empty else f"fuse up to {window.widest_mm:.3f} mm."),
         340.0,
     )
 

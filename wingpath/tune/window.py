@@ -59,6 +59,9 @@ SLOT_STEP_MM = 0.005
 OVERHANG_ANGLES_DEG = (30.0, 45.0, 50.0, 55.0, 60.0)
 """Leans that the table of overhangs holds [deg]."""
 
+HOTTER_C = 10.0
+"""Printing hotter is a remedy where this much more makes more foam [°C]."""
+
 WIDE_FILL = 1.4
 """Over this the bead is pressed far beyond its drawn width and fills bores: judgement, no source."""
 
@@ -247,23 +250,30 @@ def _suggested(least: float, widest: float, sure: float) -> float | None:
 
 def window_findings(window: SlotWindow, filament: FilamentProfile) -> tuple[Finding, ...]:
     """Say what is wrong with a window, and with what it was worked out from."""
-    return (*_emptiness(window), *_bead_findings(window), *_table_findings(window, filament))
+    return (*_emptiness(window, filament), *_bead_findings(window), *_table_findings(window, filament))
 
 
-def _emptiness(window: SlotWindow) -> Iterator[Finding]:
+def _emptiness(window: SlotWindow, filament: FilamentProfile) -> Iterator[Finding]:
     if not window.empty:
         return
+    hotter = filament.foaming_ratio(min(window.temperature_c + HOTTER_C, filament.temperature_max_c))
+    more = ", or print hotter" if hotter > 1.01 * window.foaming_ratio else ""
     needed = (1.0 + window.least_mm / window.bead_mm) / window.fill
     yield Finding(
         "no-window",
         "warning",
         f"with nozzle {window.nozzle_mm:g} mm no slot fuses that is wide enough to be kept: beads bridge "
         f"{window.widest_mm:.3f} mm, and under {window.least_mm:.3f} mm {window.least_reason}",
-        f"set flow to {needed * window.flow:.2f} at {window.temperature_c:g} °C, or print hotter",
+        f"set flow to {_rounded_up(needed * window.flow)} at {window.temperature_c:g} °C{more}",
         found=window.widest_mm,
         limit=window.least_mm,
         unit="mm",
     )
+
+
+def _rounded_up(flow: float) -> str:
+    """Return a flow to a hundredth, so that it is enough."""
+    return f"{math.ceil(100.0 * flow - 1e-9) / 100.0:.2f}"
 
 
 def _bead_findings(window: SlotWindow) -> Iterator[Finding]:
@@ -289,7 +299,7 @@ def _bead_findings(window: SlotWindow) -> Iterator[Finding]:
             "warning",
             f"flow {window.flow:g} at {window.temperature_c:g} °C fills {100.0 * window.fill:.0f} per cent "
             "of the bead",
-            f"set flow to {window.flow / window.fill:.2f} or more, or print hotter",
+            f"set flow to {_rounded_up(window.flow / window.fill)} or more, or print hotter",
             found=window.fill,
             limit=1.0,
         )
