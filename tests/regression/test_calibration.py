@@ -130,6 +130,25 @@ def test_a_coupon_that_was_not_printed_counts_for_nothing() -> None:
     assert first.complete
 
 
+@pytest.mark.parametrize(
+    ("tool", "off", "key", "kept"),
+    [
+        ("hung_g", 5.0, "droop", "e_modulus_mpa"),
+        ("scale_g", 2.0, "mass_g", "density_g_cm3"),
+        ("calliper_mm", 0.5, "wall_mm", "foaming"),
+    ],
+)
+def test_a_value_too_vague_to_tell_anything_is_not_taken(tool: str, off: float, key: str, kept: str) -> None:
+    data = file_of(CLEAN)
+    data["tools"] = data["tools"] | {tool: off}
+    calibration = calibrate(measurements_from_dict(data, source="m.toml"), BASE)
+    found = [f for f in calibration.findings if f.code == "vague"]
+    assert key in [f.message.split()[0] for f in found]
+    assert {f.severity for f in found} == {"warning"}
+    profile = calibrated_profile(calibration)
+    assert getattr(profile, kept) == getattr(BASE, kept)
+
+
 def test_a_slot_without_a_wall_still_counts() -> None:
     only = {key: CLEAN[key] for key in ("temperature_c", "flow", "filament_mm3")} | {"slot_fused": 4}
     profile = calibrated_profile(calibrated(only))

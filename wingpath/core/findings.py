@@ -54,6 +54,7 @@ CODES: dict[str, str] = {
     "tight-bore": "a bore has less clearance than its tube needs with this filament",
     "long-print": "a coupon takes longer than half an hour",
     "disagreement": "two measurements that cannot both be right",
+    "vague": "a measurement whose own uncertainty is too large to tell anything",
     "not-measured": "a coupon was read back without some of its measurements",
     "beyond-row": "a limit lies beyond the steps of its row",
     "off-calibration": "a filament is printed otherwise than it was calibrated",

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -19,6 +20,9 @@ __all__ = ["Calibration", "calibrate"]
 
 LEAST_SPREAD = 0.3
 """Coupons whose foaming ratios differ by less than this factor, as a logarithm, tell no exponent."""
+
+MOST_VAGUE = 0.5
+"""A value known no better than within half of itself is not taken: what was assumed is no worse."""
 
 ALIKE_SPREAD = 0.05
 """Relative standard deviation of the modulus from coupon to coupon, with one exponent: judgement."""
@@ -93,7 +97,9 @@ def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
     every = tuple(coupon_values(one, printed, tools) for one in measurements.coupons)
     findings = [*disagreements(measurements, every, base)]
     # a file may hold coupons that were not printed
-    coupons = tuple(one for one, read in zip(every, measurements.coupons, strict=True) if not read.empty)
+    found = [one for one, read in zip(every, measurements.coupons, strict=True) if not read.empty]
+    findings += [finding for one in found for finding in _vague(one)]
+    coupons = tuple(_firm(one) for one in found)
     findings += _unmeasured(coupons)
     modulus, exponent = _stiffness(coupons, base)
     return Calibration(
@@ -107,6 +113,47 @@ def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
         bond_extra=_bond_extra(coupons, base, printed.bead_mm),
         findings=sort_findings(findings),
     )
+
+
+VAGUE = (
+    ("density", "mass_g", "a finer scale"),
+    ("wall", "wall_mm", "a finer calliper, or more places"),
+    ("modulus", "droop", "a heavier mass, a longer strip or a finer ruler"),
+)
+"""Values that may be too vague to be taken, the reading that they hang on, and what would make them firm."""
+
+
+def _is_vague(estimate: Estimate | None) -> bool:
+    return estimate is not None and estimate.half_width > MOST_VAGUE * abs(estimate.value)
+
+
+def _vague(one: CouponValues) -> list[Finding]:
+    found = []
+    for name, key, remedy in VAGUE:
+        estimate: Estimate | None = getattr(one, name)
+        if estimate is not None and _is_vague(estimate):
+            share = 100.0 * estimate.half_width / abs(estimate.value)
+            found.append(
+                Finding(
+                    "vague",
+                    "warning",
+                    f"{key} tells its value only within {share:.0f} per cent and is not taken",
+                    f"look at [tools], and measure with {remedy}",
+                    panel=f"coupon at {one.temperature_c:g} °C",
+                    found=share,
+                    limit=100.0 * MOST_VAGUE,
+                    unit="%",
+                )
+            )
+    return found
+
+
+def _firm(one: CouponValues) -> CouponValues:
+    """Return the values of a coupon without those that are too vague."""
+    gone: dict[str, Any] = {name: None for name, _, _ in VAGUE if _is_vague(getattr(one, name))}
+    if "wall" in gone:
+        gone["ratio"] = None
+    return replace(one, **gone) if gone else one
 
 
 def _ratios(coupons: Sequence[CouponValues]) -> tuple[tuple[float, Estimate], ...]:

@@ -370,10 +370,14 @@ def _show_gain(read: ReadCoupons) -> None:
     assert read.window is not None
     before, after = (bands_of(one, read.settings) for one in (read.calibration.base, read.profile))
     window = read.window
-    width = "no slot fuses" if window.suggested_mm is None else f"slots of {window.suggested_mm:.3f} mm"
+    width = (
+        "no slot fuses"
+        if window.suggested_mm is None
+        else f"slots of {window.suggested_mm:.3f} mm suggested, up to {window.widest_mm:.3f} mm fuse"
+    )
     text = (
-        f"At {read.settings.temperature_c:g} °C and flow {read.settings.flow:g}: {width} suggested, up to "
-        f"{window.widest_mm:.3f} mm fuse. Bands: mass +-{100.0 * after.mass:.0f} % (before "
+        f"At {read.settings.temperature_c:g} °C and flow {read.settings.flow:g}: {width}. "
+        f"Bands: mass +-{100.0 * after.mass:.0f} % (before "
         f"{100.0 * before.mass:.0f} %), stiffness of a wall +-{100.0 * after.wall_stiffness:.0f} % (before "
         f"{100.0 * before.wall_stiffness:.0f} %)."
     )
