@@ -56,7 +56,7 @@ neck_mm = 0.765                # solid left at the far end of a cut, between 1 a
 [[tube]]                       # a bought tube or rod that slides into a printed bore
 outer_mm = 6.0
 inner_mm = 4.0                 # 0 for a solid rod
-clearance_mm = 0.3             # what the bore is larger than the tube
+clearance_mm = 0.3             # what the bore is larger than the tube; left out: what the filament needs
 from_mm = 0.0
 to_mm = 400.0
 chord_fraction = 0.30          # where along the chord: 0 is the leading edge, 1 the trailing edge
@@ -77,7 +77,7 @@ profile = "bed-220"            # a shipped profile, or a .toml file beside this 
 # nozzle_mm = 0.4              # any key of the profile can be set here instead
 
 [filament]
-profile = "foaming-pla"        # copy the profile and put your own measurements in it
+profile = "foaming-pla"        # or your own: print the coupon of `wingpath tune -o coupon`, and read it back
 
 [print]
 layer_mm = 0.25                # height of a layer
