@@ -196,14 +196,16 @@ def test_two_temperatures_tell_the_exponent() -> None:
     profile = calibrated_profile(calibration)
     assert profile.foaming_ratio(220.0) == pytest.approx(1.55)
     assert profile.foaming_ratio(240.0) == pytest.approx(2.6)
-    held = 0
+    found = []
     for number in range(200):
         random = np.random.default_rng(number)
         noisy = calibrate(readings(measured(hot, random), measured(cool, random)), BASE)
-        assert noisy.exponent is not None
-        held += covers(noisy.exponent.low, noisy.exponent.high, 1.8)
+        # what tells no better than the assumed range is not taken
+        if noisy.exponent is not None:
+            found.append(covers(noisy.exponent.low, noisy.exponent.high, 1.8))
+    assert len(found) > 120
     # the spread from coupon to coupon that the band allows for is not simulated, so it holds more often
-    assert held >= 0.93 * 200
+    assert np.mean(found) >= 0.93
 
 
 def test_more_readings_narrow_a_band_but_not_below_the_tool() -> None:

@@ -18,7 +18,7 @@ from wingpath.io.spec_toml import parse_toml
 from wingpath.model.measurements import measurements_from_dict
 from wingpath.model.profiles import FilamentProfile, profile_from_dict
 from wingpath.model.spec_printing import PrintSpec
-from wingpath.tune.bands import bands_of, calibration_findings, near_calibration
+from wingpath.tune.bands import bands_of, calibration_findings, slots_were_tried
 from wingpath.tune.calibrated_profile import calibrated_profile, foaming_through
 from wingpath.tune.calibration import Calibration, calibrate
 
@@ -358,7 +358,7 @@ def test_off_calibration(changes: dict[str, float], keys: list[str]) -> None:
     found = list(calibration_findings(profile, settings))
     assert [f.message.split()[0] for f in found] == keys
     assert {f.code for f in found} <= {"off-calibration"}
-    near = near_calibration(
+    near = slots_were_tried(
         profile,
         temperature_c=settings.temperature_c,
         flow=settings.flow,

@@ -15,7 +15,8 @@ REMARK_COLUMN = 34
 """Where remarks begin, if the value leaves room."""
 
 HEAD = """\
-# A filament profile, calibrated with a printed coupon. Name this file in [filament] of a spec:
+# A filament profile, calibrated with a printed coupon. Put it beside a spec and name it there:
+#     [filament]
 #     profile = "@FILE@"
 # Beside each value stands whether it was measured, with the range that holds it 95 times in 100, or assumed.
 # Estimates until the wing has been proof-loaded. It holds for this printer, spool and settings only.

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import datetime
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from wingpath.core.errors import FileAccessError, OutputExistsError
+from wingpath.core.errors import OutputExistsError, SpecError
 from wingpath.io.spec_toml import read_toml, toml_text
 from wingpath.model.measurements import (
     CouponReadings,
-    DroopReading,
     Measurements,
     Tools,
     measurements_from_dict,
@@ -21,9 +19,8 @@ from wingpath.tune.coupon_plan import CouponPlan
 
 __all__ = ["CouponLine", "load_measurements", "measurements_template", "refuse_filled_in"]
 
-READING = re.compile(rf"^\s*({'|'.join((*CouponReadings.model_fields, *DroopReading.model_fields))})\s*=")
-WRITTEN = frozenset({"temperature_c", "flow", "filament_mm3"})
-"""Lines that somebody filled in are readings that are not among those that come with the file."""
+READINGS = frozenset(CouponReadings.model_fields) - {"temperature_c", "flow", "filament_mm3"}
+"""Keys of a coupon that somebody fills in."""
 
 _HEAD = """\
 # What was measured on the coupons. Fill in what you have, take the # away in front of it, leave out the rest,
@@ -61,10 +58,10 @@ filament_mm3 = @V@@PAD@# filament in it before foaming; printed with other softw
 # tab_slide = 0                # tightest tab slot that a tongue of @TAB@ mm slides in
 # lean_clean = 0               # highest step of the leaning end that is clean below: 1 is the lowest
 # strip_mm = [0.0, 0.0, 0.0]   # calliper: thickness of the strip, in three places or more
-# [[coupon.droop]]             # hang a mass on the end of the strip; again for every mass
-# mass_g = 0.0                 # scale: what was hung
-# length_mm = 0.0              # ruler: from the clamp to the mass
-# droop_mm = 0.0               # ruler: how much lower the end hangs with the mass than without
+# [[coupon.droop]]             # free this line too, then the three below; all four again for another mass
+# mass_g = 0.0                 # scale: what was hung, with its thread
+# length_mm = 0.0              # ruler: from the clamp to the thread
+# droop_mm = 0.0               # ruler: how much lower the strip is at the thread, with the mass than without
 """
 
 FIRST_WORDS = " Put first the one that you will print wings with."
@@ -107,17 +104,20 @@ def refuse_filled_in(path: Path) -> None:
     FileAccessError
         When it cannot be read.
     """
+    if not path.is_file():
+        return
     try:
-        text = path.read_text(encoding="utf-8", errors="replace") if path.is_file() else ""
-    except OSError as error:
-        raise FileAccessError(f"{path}: could not be read ({error.strerror or error})") from error
-    lines = text.splitlines()
-    begin = next((number for number, line in enumerate(lines) if line.startswith("[[coupon")), len(lines))
-    for number, line in enumerate(lines[begin:], start=begin + 1):
-        found = READING.match(line)
-        if found and found[1] not in WRITTEN:
+        rows = read_toml(path).get("coupon", [])
+    except SpecError as error:
+        raise OutputExistsError(
+            f"{path}: may hold readings, but cannot be read ({error.problems[0].got}); nothing was written. "
+            "Choose another folder with -o, or move the file away"
+        ) from None
+    for number, row in enumerate(rows if isinstance(rows, list) else []):
+        found = sorted(READINGS.intersection(row)) if isinstance(row, dict) else []
+        if found:
             raise OutputExistsError(
-                f"{path}: holds readings, in line {number} for one; nothing was written. "
+                f"{path}: holds readings, coupon[{number}].{found[0]} for one; nothing was written. "
                 "Choose another folder with -o, or move the file away"
             )
 

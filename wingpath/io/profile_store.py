@@ -185,7 +185,8 @@ def _unknown(kind: ProfileKind, text: str, key: str, more: str = "") -> SpecErro
     hint = f"Did you mean {' or '.join(near)}?" if near else ""
     clipped = text if len(text) <= 60 else text[:60] + "..."
     allowed = f"{', '.join(names)}{more}"
-    return SpecError("spec", [Problem(key, f'"{clipped}", which is no profile', allowed, hint)])
+    source = "options" if key.startswith("--") else "spec"
+    return SpecError(source, [Problem(key, f'"{clipped}", which is no profile', allowed, hint)])
 
 
 def _is_path(text: str, ending: str) -> bool:

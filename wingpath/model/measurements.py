@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Iterator, Mapping
-from itertools import pairwise
+from collections.abc import Iterator, Mapping
+from itertools import combinations, pairwise
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError, field_validator, model_validator
@@ -203,18 +203,14 @@ def _coupons(given: Measurements) -> Iterator[Problem]:
         yield from _steps(here, coupon, given.printed)
         yield from _fits(here, coupon)
         yield from _strip(here, coupon)
-    for number, (one, other) in enumerate(_pairs(given.coupons)):
-        if one.temperature_c == other.temperature_c and one.flow == other.flow and one == other:
+    for (first, one), (number, other) in combinations(enumerate(given.coupons), 2):
+        if one == other and not one.empty:
             yield Problem(
-                f"coupon[{number + 1}]",
-                "the same readings as the one before it",
+                f"coupon[{number}]",
+                f"the same readings as coupon[{first}]",
                 "another coupon",
                 "Leave out the copy, or it counts twice",
             )
-
-
-def _pairs(coupons: Iterable[CouponReadings]) -> Iterator[tuple[CouponReadings, CouponReadings]]:
-    return pairwise(coupons)
 
 
 def _steps(here: str, coupon: CouponReadings, printed: PrintedSteps) -> Iterator[Problem]:

@@ -133,6 +133,17 @@ class CalibrationRecord(SpecTable):
         min_length=1, max_length=100, description="temperatures of the nozzle"
     )
     flow: tuple[Number, ...] = Field(min_length=1, max_length=100, description="flow at each temperature")
+    slot_temperature_c: NozzleTemperature | None = Field(
+        default=None, description="temperature of the coupon whose slots were tried"
+    )
+    strip_temperature_c: NozzleTemperature | None = Field(
+        default=None, description="temperature of the foam whose stiffness was measured"
+    )
+
+    def printed_with(self, temperature_c: float) -> tuple[float, ...]:
+        """Return the flows of the coupons that were printed at a temperature."""
+        pairs = zip(self.temperature_c, self.flow, strict=False)
+        return tuple(flow for known, flow in pairs if known == temperature_c)
 
 
 class FilamentProfile(Profile):

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from wingpath.core.errors import Problem, SpecError
 from wingpath.core.findings import Finding, sort_findings
 from wingpath.io.measurements_toml import load_measurements
-from wingpath.io.profile_store import load_filament
+from wingpath.io.profile_store import is_shipped, load_filament
 from wingpath.model.profiles import FilamentProfile
 from wingpath.model.spec_base import unit_of
 from wingpath.model.spec_printing import PrintSpec
@@ -17,7 +18,7 @@ from wingpath.pipeline.document import CAUTIONS, count_severities
 from wingpath.tune.bands import bands_of
 from wingpath.tune.calibrated_profile import calibrated_profile
 from wingpath.tune.calibration import Calibration, calibrate
-from wingpath.tune.window import SlotWindow, slot_window
+from wingpath.tune.window import SlotWindow, slot_window, window_findings
 from wingpath.version import __version__
 
 __all__ = ["ReadCoupons", "calibration_document", "read_coupons"]
@@ -37,6 +38,9 @@ VALUE_KEYS = (
     "overhang_limit_deg",
 )
 """Values of a profile that a coupon can tell, and strength, which it cannot."""
+
+FILLING = frozenset({"underfilled", "overfilled", "no-window"})
+"""What is said of the bead that a coupon was printed with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +88,9 @@ def read_coupons(path: str | Path) -> ReadCoupons:
     """
     file = Path(path)
     given = load_measurements(file)
+    if is_shipped("filaments", given.name):
+        problem = Problem("name", f'"{given.name}", which is shipped', "a name of your own")
+        raise SpecError(str(path), [problem])
     base = load_filament(
         given.base_profile, key="base_profile", base_dir=file.resolve().parent, allow_outside=True
     )
@@ -109,6 +116,7 @@ def read_coupons(path: str | Path) -> ReadCoupons:
             temperature_c=first.temperature_c,
             flow=first.flow,
         )
+        findings += [f for f in window_findings(window, profile) if f.code in FILLING]
         if not calibration.complete:
             findings.append(
                 Finding(

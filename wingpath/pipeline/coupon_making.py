@@ -16,6 +16,7 @@ from wingpath.geometry.mesh import Mesh
 from wingpath.io.coupon_output import write_coupon_files
 from wingpath.io.gcode import GcodeJob
 from wingpath.io.measurements_toml import CouponLine, measurements_template
+from wingpath.model.panels import place_on_bed
 from wingpath.model.spec_printing import PrintSpec
 from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import PRINT_CAUTIONS, path_lines
@@ -134,9 +135,11 @@ def make_coupons(
         setup = PrintSetup(own, printer, filament, slot_mm=bond, bond_mm=bond)
         path, found = trace_part(setup, continuity, continuity.findings)
         if path is None:
+            bed = place_on_bed(mesh.vertices[:, :2], printer)
             raise InputError(
-                f"the coupon of {float(mesh.bounds[1, 0] - mesh.bounds[0, 0]):.0f} mm has no unbroken path "
-                f"that fits {printer.title}: {found[0].message}. Choose a smaller tube, or a larger printer"
+                f"the coupon of {bed.size_x_mm:.0f} x {bed.size_y_mm:.0f} mm is too large for the bed of "
+                f"{printer.title}, {printer.usable_x_mm:g} x {printer.usable_y_mm:g} mm inside its margin. "
+                "Choose a smaller tube_mm, a narrower bead or a larger printer"
             )
         prints.append(CouponPrint(own, path, setup))
         said += [finding for finding in found if number == 0]

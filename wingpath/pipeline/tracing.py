@@ -23,6 +23,7 @@ from wingpath.core.units import MM3_PER_CM3
 from wingpath.model.panels import BedPlace, place_on_bed
 from wingpath.model.profiles import PrinterProfile
 from wingpath.pipeline.print_setup import PrintSetup
+from wingpath.tune.window import WIDE_FILL, WIDE_REMEDY
 
 __all__ = ["PartPath", "filling_findings", "trace_part"]
 
@@ -367,9 +368,21 @@ def _rate_findings(setup: PrintSetup, name: str, rates: PathRates) -> list[Findi
 
 
 def filling_findings(setup: PrintSetup) -> list[Finding]:
-    """Say when flow and temperature together leave the bead thinner than it is drawn."""
+    """Say when flow and temperature together leave the bead much thinner or thicker than it is drawn."""
     filament, settings = setup.filament, setup.settings
     fill = filament.fill(flow=settings.flow, temperature_c=settings.temperature_c)
+    if fill > WIDE_FILL:
+        return [
+            Finding(
+                "overfilled",
+                "warning",
+                f"flow {settings.flow:g} at {settings.temperature_c:g} °C fills {100.0 * fill:.0f} per cent "
+                "of the bead: walls come out thick, bores narrow",
+                f"set print.flow to {WIDE_REMEDY * settings.flow / fill:.2f}, or print cooler",
+                found=fill,
+                limit=WIDE_FILL,
+            )
+        ]
     if fill >= LEAST_FILL:
         return []
     enough = settings.flow / fill

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -37,6 +37,9 @@ HIGHEST_LAYER_MM = 0.6
 
 LEAST_FLOW, MOST_FLOW = 0.2, 1.2
 """Flow that a print may have."""
+
+SAME_C = 0.1
+"""Temperatures nearer than this are one [°C]."""
 
 MOST_TEMPERATURES = 12
 """Coupons made at once."""
@@ -144,7 +147,15 @@ def tune_options(
                 )
             ],
         )
-    refuse_unfit_settings(settings, printer=machine, filament=plastic)
+    try:
+        refuse_unfit_settings(settings, printer=machine, filament=plastic)
+    except SpecError as error:
+        # where a spec has keys, this command has options
+        named = [
+            replace(problem, key=problem.key.replace("print.temperature_c", "--temperature-c"))
+            for problem in error.problems
+        ]
+        raise SpecError("options", named) from None
     path = None if is_shipped("filaments", filament) else (base_dir or Path()) / filament
     return TuneOptions(machine, plastic, settings, resolution_mm, path)
 
@@ -178,6 +189,7 @@ def temperature_list(options: TuneOptions, asked: Sequence[float] | None) -> tup
     wanted, filament = options.settings.temperature_c, options.filament
     rows = [row.temperature_c for row in filament.foaming]
     near = [t for t in rows if abs(t - wanted) <= NEIGHBOUR_C] if asked is None else list(asked)
+    near = [wanted if abs(t - wanted) < SAME_C else round(t, 1) for t in near]
     low, high = filament.temperature_min_c, filament.temperature_max_c
     odd = [t for t in near if not low <= t <= high]
     if odd:

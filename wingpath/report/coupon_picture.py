@@ -133,13 +133,15 @@ def bending_svg() -> str:
     bent = np.column_stack([190.0 + reach * share, level + droop * (1.5 * share**2 - 0.5 * share**3)])
     canvas.line(np.vstack([[[20.0, level]], bent]), FUSED, width=4.0)
     canvas.line(np.array([[190.0, level], [190.0 + reach, level]]), AXIS, width=1.2, dash=5.0)
-    x, y = bent[-1].tolist()
+    canvas.line(bent[-2:], FUSED, width=11.0)
+    # the thread hangs just inside the thick end, and there both lengths are read
+    x, y = bent[-3].tolist()
     canvas.line(np.array([[x, y], [x, y + 36.0]]), CENTRE, width=1.2)
     mass = np.array([[x - 13, y + 36], [x + 13, y + 36], [x + 13, y + 62], [x - 13, y + 62]])
     canvas.area([mass], INK)
     canvas.text((x + 22.0, y + 54.0), "mass", INK, size=TEXT_PX)
     _span(canvas, (190.0, 66.0), (x, 66.0), "length_mm", along=True)
-    _span(canvas, (x + 14.0, level), (x + 14.0, y), "droop_mm", along=False)
+    _span(canvas, (x + 24.0, level), (x + 24.0, y), "droop_mm", along=False)
     for number, words in enumerate(
         ("The coupon lies on its lower side;", "a straight bar presses the strip", "onto the table's edge.")
     ):

@@ -8,7 +8,7 @@ from html import escape
 
 from wingpath.report.coupon_picture import LETTERS, bending_svg, leaning_svg, plan_svg
 from wingpath.tune.cantilever import droop_share_of_load, load_of_droop_share, second_moment_mm4
-from wingpath.tune.coupon_plan import STRIP_MM, CouponPlan, Step
+from wingpath.tune.coupon_plan import BULB_BEADS, STRIP_MM, CouponPlan, Step
 
 __all__ = ["SheetFacts", "coupon_sheet", "hung_mass_g"]
 
@@ -75,7 +75,7 @@ class SheetFacts:
 
 def hung_mass_g(plan: CouponPlan, facts: SheetFacts) -> float:
     """Return a mass that makes the strip droop by about an eighth of its free length [g], a round number."""
-    length = STRIP_MM - CLAMPED_MM
+    length = _free_mm(plan)
     inertia = second_moment_mm4(height_mm=plan.height_mm, thickness_mm=facts.strip_mm)
     force = load_of_droop_share(WANTED_DROOP) * facts.modulus_mpa * inertia / length**2
     mass = force / GRAVITY
@@ -83,8 +83,13 @@ def hung_mass_g(plan: CouponPlan, facts: SheetFacts) -> float:
     return max(step, step * round(mass / step))
 
 
+def _free_mm(plan: CouponPlan) -> float:
+    """Return the length from the clamp to the thread, just inside the thick end [mm]."""
+    return STRIP_MM - CLAMPED_MM - BULB_BEADS * plan.bead_mm
+
+
 def _droop_mm(plan: CouponPlan, facts: SheetFacts, mass_g: float) -> float:
-    length = STRIP_MM - CLAMPED_MM
+    length = _free_mm(plan)
     inertia = second_moment_mm4(height_mm=plan.height_mm, thickness_mm=facts.strip_mm)
     load = mass_g * GRAVITY * length**2 / (facts.modulus_mpa * inertia)
     return droop_share_of_load(load) * length
@@ -121,7 +126,7 @@ def coupon_sheet(plan: CouponPlan, facts: SheetFacts) -> str:
 <h1>Coupon: what to measure, with what, and where to write it</h1>
 <p>{escape(facts.filament)}; {escape(facts.printer)}; nozzle {plan.nozzle_mm:g} mm, bead {plan.bead_mm:g} mm,
 layer {plan.layer_mm:g} mm. Files: {escape(which)}.{escape(more)} About {facts.minutes:.0f} minutes and
-{facts.mass_g:.1f} g each, without heating up.</p>
+{facts.mass_g:.1f} g for the first, without heating up.</p>
 <h2>From above</h2>
 {plan_svg(plan)}
 <p>Steps are counted by the notches before them: one before step 1, two before step 2. Slots, from 1:
@@ -130,8 +135,9 @@ Tab slots, wider than the tongue of {plan.tab_mm:g} mm by {_listed(plan.tabs)} m
 <div class="pair"><div><h2>Leaning end, from the side</h2>{leaning_svg(plan)}</div>
 <div><h2>Bending the strip</h2>{bending_svg()}</div></div>
 <h2>Readings</h2>
-<p>Let the coupon cool for ten minutes, snip off the line that fills the nozzle, pull off strings, do not
-sand. Write into <code>measurements.toml</code>, take the # away in front of the line, then run
+<p>Let the coupon cool for ten minutes, snip off the line that fills the nozzle (a straight bead on the bed
+that leads to the end of the lower arm), pull off strings, do not sand. Write into
+<code>measurements.toml</code>, take the # away in front of the line, then run
 <code>wingpath tune --read measurements.toml</code>. What you leave out stays as assumed.</p>
 <table><tr><th></th><th>what</th><th>tool</th><th>key</th><th>reading</th></tr>{rows}</table>
 <h2>Cautions</h2>{cautions}
@@ -188,10 +194,12 @@ def _readings(plan: CouponPlan, facts: SheetFacts) -> list[tuple[str, str, str, 
         ),
         (
             "strip",
-            f"Lay the coupon on its lower side, the strip sticking out over the table's edge but for "
-            f"{CLAMPED_MM:g} mm, and press a bar on that. Read the free length, hang about {mass:g} g behind "
-            f"the thick end, wait ten seconds, and read how much lower the end hangs: about {droop:.0f} mm. "
-            "Twice, with two masses.",
+            f"Lay the coupon on the side with the slits of bores and tab slots, the strip sticking out over "
+            f"the table's edge but for {CLAMPED_MM:g} mm, and press a bar on that. Tie a thread just inside "
+            "the thick end: length from the table's edge to the thread. Hang about "
+            f"{mass:g} g, wait ten seconds, and read at the thread how much lower the strip is than without "
+            f"the mass: about {droop:.0f} mm. Again with about {0.5 * mass:g} g. Weigh masses with their "
+            "thread.",
             "ruler, known mass",
             "droop: mass_g, length_mm, droop_mm",
         ),

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from wingpath.core.findings import Finding
 from wingpath.model.profiles import FilamentProfile
 from wingpath.model.spec_printing import PrintSpec
 
-__all__ = ["Bands", "bands_of", "calibration_findings", "near_calibration"]
+__all__ = ["Bands", "bands_of", "calibration_findings", "foaming_band_at", "slots_were_tried"]
 
 NEAR_C = 5.0
 """Up to this far from a measured temperature the measured foaming holds [°C]."""
+
+BETWEEN_FOAM, BEYOND_FOAM = 0.1, 0.2
+"""Band of the foaming ratio between measured temperatures and beside them: judgement."""
 
 NEAR_SHARE = 0.15
 """Up to this share of another bead, layer or flow a calibration holds: judgement."""
@@ -67,20 +70,22 @@ def bands_of(filament: FilamentProfile, settings: PrintSpec) -> Bands:
     temperature = settings.temperature_c
     density = _share(filament, "density_g_cm3")
     mass = math.hypot(density, filament.feed_band)
-    bead = math.hypot(filament.foaming_band, filament.feed_band)
+    foam = foaming_band_at(filament, temperature)
+    bead = math.hypot(foam, filament.feed_band)
     ratio = max(1.0, filament.foaming_ratio(temperature))
     exponent = _width(filament, "stiffness_exponent")
     own = _share(filament, "e_modulus_mpa")
-    measured = _is_measured(filament, "e_modulus_mpa") and filament.calibration is not None
-    if measured and filament.calibration is not None:
-        there = max(1.0, filament.foaming_ratio(filament.calibration.temperature_c[0]))
-        near = _near_temperature(filament, temperature)
+    record = filament.calibration
+    bent_at = None if record is None else record.strip_temperature_c
+    if bent_at is not None and _is_measured(filament, "e_modulus_mpa"):
+        there = max(1.0, filament.foaming_ratio(bent_at))
+        near = abs(temperature - bent_at) <= NEAR_C
         parts = (
             exponent * abs(math.log(ratio / there)),
-            0.0 if near else filament.stiffness_exponent * filament.foaming_band,
+            0.0 if near else filament.stiffness_exponent * foam,
         )
     else:
-        parts = (exponent * math.log(ratio), filament.stiffness_exponent * filament.foaming_band)
+        parts = (exponent * math.log(ratio), filament.stiffness_exponent * foam)
     modulus = math.hypot(own, *parts)
     low, high = _range(filament, "bore_allowance_mm")
     return Bands(
@@ -91,6 +96,26 @@ def bands_of(filament: FilamentProfile, settings: PrintSpec) -> Bands:
         bore_mm=(max(0.0, low), high),
         calibrated=filament.calibrated,
     )
+
+
+def foaming_band_at(filament: FilamentProfile, temperature_c: float) -> float:
+    """Return how far the foaming ratio may be off at a temperature, as a share of it.
+
+    Where rows of the table were measured, the profile's band holds near them; between two of them it is at
+    least 10 per cent, elsewhere at least 20, as for a table that was never measured.
+
+    Parameters
+    ----------
+    filament : FilamentProfile
+        The filament.
+    temperature_c : float
+        Of the nozzle [°C].
+    """
+    rows = [row.temperature_c for row in filament.foaming if row.measured]
+    if not rows or any(abs(temperature_c - row) <= NEAR_C for row in rows):
+        return filament.foaming_band
+    between = min(rows) < temperature_c < max(rows)
+    return max(filament.foaming_band, BETWEEN_FOAM if between else BEYOND_FOAM)
 
 
 def _range(filament: FilamentProfile, key: str) -> tuple[float, float]:
@@ -116,19 +141,15 @@ def _is_measured(filament: FilamentProfile, key: str) -> bool:
     return source is not None and source.kind == "measured"
 
 
-def _near_temperature(filament: FilamentProfile, temperature_c: float) -> bool:
-    record = filament.calibration
-    return record is not None and any(abs(temperature_c - t) <= NEAR_C for t in record.temperature_c)
-
-
 def calibration_findings(filament: FilamentProfile, settings: PrintSpec) -> Iterator[Finding]:
     """Say where a filament is printed otherwise than it was calibrated."""
     record = filament.calibration
     if record is None:
         return
-    if not _near_temperature(filament, settings.temperature_c):
-        listed = ", ".join(f"{t:g}" for t in record.temperature_c)
-        yield _off("temperature_c", settings.temperature_c, listed, "°C")
+    foamed = [row.temperature_c for row in filament.foaming if row.measured]
+    if foamed and all(abs(settings.temperature_c - known) > NEAR_C for known in foamed):
+        listed = ", ".join(f"{known:g}" for known in foamed)
+        yield replace(_off("temperature_c", settings.temperature_c, listed, "°C"), severity="warning")
     for key, value, known in (
         ("bead_mm", settings.bead_mm, record.bead_mm),
         ("layer_mm", settings.layer_mm, record.layer_mm),
@@ -139,10 +160,10 @@ def calibration_findings(filament: FilamentProfile, settings: PrintSpec) -> Iter
         yield _off("flow", settings.flow, ", ".join(f"{flow:g}" for flow in record.flow), "")
 
 
-def near_calibration(
+def slots_were_tried(
     filament: FilamentProfile, *, temperature_c: float, flow: float, bead_mm: float, layer_mm: float
 ) -> bool:
-    """Return whether a filament is printed as it was calibrated, within what a calibration holds for.
+    """Return whether slots were tried on a coupon that was printed like this.
 
     Parameters
     ----------
@@ -152,10 +173,13 @@ def near_calibration(
         What it is printed with [°C], [-], [mm], [mm].
     """
     record = filament.calibration
+    if record is None or record.slot_temperature_c is None or not _is_measured(filament, "bond_extra_mm"):
+        return False
     return (
-        record is not None
-        and _near_temperature(filament, temperature_c)
-        and any(abs(flow / known - 1.0) <= NEAR_SHARE for known in record.flow)
+        abs(temperature_c - record.slot_temperature_c) <= NEAR_C
+        and any(
+            abs(flow / known - 1.0) <= NEAR_SHARE for known in record.printed_with(record.slot_temperature_c)
+        )
         and abs(bead_mm / record.bead_mm - 1.0) <= NEAR_SHARE
         and abs(layer_mm / record.layer_mm - 1.0) <= NEAR_SHARE
     )

@@ -19,10 +19,21 @@ __all__ = ["calibrated_profile", "foaming_through"]
 SHAPE_FROM = 0.1
 """A table that grows by less than this share tells no shape of foaming."""
 
+MOST_GUESS = 1.2
+"""A ratio that was not measured is guessed at no more than this times the largest one known: judgement."""
+
 RATIO_DIGITS, DIGITS = 4, 6
 """Digits that are written: far below any band."""
 
 LONGEST_TITLE = 120
+
+_SLOT_WORDS = {
+    True: "widest fused slot less the wall's swelling",
+    False: "widest fused slot less the swelling that the foaming table gives; no wall was measured",
+}
+
+OTHER_FEED, OTHER_FOAM = 0.05, 0.1
+"""What another spool or printer may be off by, as shares of fed filament and of the ratio: judgement."""
 
 
 def calibrated_profile(calibration: Calibration) -> FilamentProfile:
@@ -45,6 +56,10 @@ def calibrated_profile(calibration: Calibration) -> FilamentProfile:
     given, base = calibration.measurements, calibration.base
     changes = _Changes(f"coupon, {given.date}, {given.printer}, {given.spool}")
     first = calibration.coupons[0]
+    before = base.calibration
+    same = before is not None and (before.printer, before.spool) == (given.printer, given.spool)
+    if before is not None and not same:
+        _take_over(changes, base, f"{before.printer}, {before.spool}, {before.date}")
     if calibration.density is not None:
         changes.estimate("density_g_cm3", calibration.density, "mass of the coupon over the filament in it")
         changes.plain("feed_band", 0.0, "contained in the density, which was weighed as it was fed")
@@ -58,8 +73,13 @@ def calibrated_profile(calibration: Calibration) -> FilamentProfile:
                       f"{base.name}")  # fmt: skip
         band = max(estimate.half_width / estimate.value for _, estimate in calibration.ratios)
         changes.plain("foaming_band", band, "half the 95 per cent band of the ratio over it")
+    tried_on = next((one for one in calibration.coupons if one.slot is not None), None)
     if calibration.bond_extra is not None:
-        changes.limit("bond_extra_mm", calibration.bond_extra, "widest fused slot less the wall's swelling")
+        changes.limit(
+            "bond_extra_mm",
+            calibration.bond_extra,
+            _SLOT_WORDS[tried_on is not None and tried_on.wall is not None],
+        )
     if calibration.modulus is not None:
         changes.estimate(
             "e_modulus_mpa",
@@ -69,13 +89,19 @@ def calibrated_profile(calibration: Calibration) -> FilamentProfile:
         )
     if calibration.exponent is not None:
         changes.estimate("stiffness_exponent", calibration.exponent, "strips of different foaming")
-    _fits(changes, first)
+    _fits(changes, calibration.coupons, base)
+    tried = None if tried_on is None else tried_on.temperature_c
+    if before is not None and same and tried is None:
+        tried = before.slot_temperature_c
+    bent = first.temperature_c if calibration.modulus is not None else None
+    if before is not None and same and bent is None:
+        bent = before.strip_temperature_c
     data = base.model_dump() | changes.values | {
         "name": given.name,
         "title": _title(base, given.date),
         "source": f"measured on a coupon on {given.date} where it says so, the rest from {base.name}: "
         f"{base.source}"[:1000],
-        "calibrated": calibration.complete,
+        "calibrated": calibration.complete or (same and base.calibrated),
         "calibration": {
             "date": given.date,
             "printer": given.printer,
@@ -85,6 +111,8 @@ def calibrated_profile(calibration: Calibration) -> FilamentProfile:
             "layer_mm": given.printed.layer_mm,
             "temperature_c": [one.temperature_c for one in calibration.coupons],
             "flow": [one.flow for one in calibration.coupons],
+            "slot_temperature_c": tried,
+            "strip_temperature_c": bent,
         },
         "sources": dict(base.sources) | changes.sources,
     }  # fmt: skip
@@ -96,17 +124,32 @@ def _title(base: FilamentProfile, date: str) -> str:
     return f"{plain}, calibrated {date}"[:LONGEST_TITLE]
 
 
-def _fits(changes: _Changes, first: CouponValues) -> None:
-    here = f"coupon at {first.temperature_c:g} °C"
-    for key, limit, words in (
-        ("bore_allowance_mm", first.slide, "tightest bore that the tube slides in"),
-        ("bore_push_mm", first.push, "tightest bore that the tube can be pushed into"),
-        ("bore_loose_mm", first.loose, "tightest bore that the tube falls through"),
-        ("tab_allowance_mm", first.tab, "tightest slot that the tongue slides in"),
-        ("overhang_limit_deg", first.lean, "steepest clean lean"),
+def _take_over(changes: _Changes, base: FilamentProfile, where: str) -> None:
+    """Call what was measured on another spool or printer assumed, until it is measured again."""
+    for key, source in base.sources:
+        if source.kind == "measured":
+            words = f"taken over from {where}: {source.note}"[:500]
+            changes.sources[key] = source.model_copy(update={"kind": "judgement", "note": words})
+    changes.values["feed_band"] = max(base.feed_band, OTHER_FEED)
+    changes.values["foaming_band"] = max(base.foaming_band, OTHER_FOAM)
+    changes.values["foaming"] = [row.model_dump() | {"measured": False} for row in base.foaming]
+
+
+def _fits(changes: _Changes, coupons: Sequence[CouponValues], base: FilamentProfile) -> None:
+    """Take each fit from the first coupon on which it was tried."""
+    for key, name, words in (
+        ("bore_allowance_mm", "slide", "tightest bore that the tube slides in"),
+        ("bore_push_mm", "push", "tightest bore that the tube can be pushed into"),
+        ("bore_loose_mm", "loose", "tightest bore that the tube falls through"),
+        ("tab_allowance_mm", "tab", "tightest slot that the tongue slides in"),
+        ("overhang_limit_deg", "lean", "steepest clean lean"),
     ):
-        if limit is not None:
-            changes.limit(key, limit, f"{words}, {here}")
+        tried = next((one for one in coupons if getattr(one, name) is not None), None)
+        if tried is not None:
+            changes.limit(key, getattr(tried, name), f"{words}, coupon at {tried.temperature_c:g} °C")
+    push = next((one.push for one in coupons if one.push is not None), None)
+    if push is not None and all(one.slide is None for one in coupons) and push.safe > base.bore_allowance_mm:
+        changes.assumed("bore_allowance_mm", push.safe, "no less than a tube can be pushed into")
 
 
 class _Changes:
@@ -134,11 +177,18 @@ class _Changes:
             high=round(max(high, value) + 10.0**-DIGITS, DIGITS),
         )
 
+    def assumed(self, key: str, value: float, words: str) -> None:
+        self.values[key] = round(value, DIGITS)
+        self.sources[key] = ValueSource(kind="judgement", note=self._note(words))
+
     def estimate(self, key: str, estimate: Estimate, words: str) -> None:
         self._ranged(key, estimate.value, estimate.low, estimate.high, words)
 
     def limit(self, key: str, limit: Limit, words: str) -> None:
-        self._ranged(key, limit.safe, limit.estimate.low, limit.estimate.high, words)
+        if limit.seen:
+            self._ranged(key, limit.safe, limit.estimate.low, limit.estimate.high, words)
+        else:
+            self.assumed(key, limit.safe, f"no step of the row was good; {words}")
 
 
 def foaming_through(base: FilamentProfile, measured: Sequence[tuple[float, float]]) -> list[dict[str, Any]]:
@@ -163,11 +213,14 @@ def foaming_through(base: FilamentProfile, measured: Sequence[tuple[float, float
     shaped = bool(np.all(own - 1.0 >= SHAPE_FROM))
     scale = (ratio - 1.0) / (own - 1.0) if shaped else ratio / own
     known = dict(measured)
+    # far from a measured row the scale may run away; nothing foams much more than the base and the readings
+    most = MOST_GUESS * max(*(row.ratio for row in base.foaming), *known.values())
     rows = []
     for temperature in sorted({*known, *(row.temperature_c for row in base.foaming)}):
         there = float(np.interp(temperature, at, scale))
         plain = base.foaming_ratio(temperature)
-        value = known.get(temperature, 1.0 + there * (plain - 1.0) if shaped else there * plain)
+        guessed = min(1.0 + there * (plain - 1.0) if shaped else there * plain, most)
+        value = known.get(temperature, guessed)
         rows.append(
             {
                 "temperature_c": temperature,

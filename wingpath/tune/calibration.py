@@ -24,6 +24,13 @@ LEAST_SPREAD = 0.3
 MOST_VAGUE = 0.5
 """A value known no better than within half of itself is not taken: what was assumed is no worse."""
 
+LEAST_ASSUMED = 0.1
+"""Standard uncertainty that an assumed exponent has at the least: judgement."""
+
+LEAST_EXPONENT, MOST_EXPONENT = 0.8, 3.5
+"""An exponent beyond these is not taken: 1 to 2 is what cellular solids have (Gibson and Ashby, Cellular
+Solids, 2nd ed. 1997, from memory), with room for a plastic that bakes while it foams."""
+
 ALIKE_SPREAD = 0.05
 """Relative standard deviation of the modulus from coupon to coupon, with one exponent: judgement."""
 
@@ -102,6 +109,7 @@ def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
     coupons = tuple(_firm(one) for one in found)
     findings += _unmeasured(coupons)
     modulus, exponent = _stiffness(coupons, base)
+    findings += _odd_exponent(measurements, coupons, base)
     return Calibration(
         measurements=measurements,
         base=base,
@@ -174,7 +182,7 @@ def _bond_extra(coupons: Sequence[CouponValues], base: FilamentProfile, bead_mm:
     # the wall's error goes out again where this is added to the swelling that the wall showed
     wall = bead_mm * one.flow * base.foaming_ratio(one.temperature_c) if one.wall is None else one.wall.value
     swelling = wall - bead_mm
-    return Limit(one.slot.estimate.shifted(-swelling), one.slot.safe - swelling, one.slot.beyond)
+    return Limit(one.slot.estimate.shifted(-swelling), one.slot.safe - swelling, one.slot.beyond, seen=True)
 
 
 def _stiffness(
@@ -189,11 +197,48 @@ def _stiffness(
     if not known:
         return None, None
     first, ratio = known[0]
-    exponent = _exponent(known)
+    exponent, assumed = _exponent(known), _exponent_sigma(base)
+    if exponent is not None:
+        usual = LEAST_EXPONENT <= exponent.value <= MOST_EXPONENT
+        # what is assumed is taken where two strips tell no better
+        exponent = exponent if usual and exponent.sigma <= max(assumed, LEAST_ASSUMED) else None
     power = base.stiffness_exponent if exponent is None else exponent.value
-    spread = _exponent_sigma(base) if exponent is None else exponent.sigma
+    spread = assumed if exponent is None else exponent.sigma
     way = abs(math.log(ratio / _ratio_of(coupons[0], base)))
     return product(first.value * ratio**power, [(first, 1.0)], extra=spread * way), exponent
+
+
+def _odd_exponent(
+    given: Measurements, coupons: Sequence[CouponValues], base: FilamentProfile
+) -> list[Finding]:
+    """Question two strips whose stiffness does not go with their foaming."""
+    bent = [one for one in coupons if one.modulus is not None]
+    exponent = _exponent([(one.modulus, _ratio_of(one, base)) for one in bent if one.modulus is not None])
+    if exponent is None or LEAST_EXPONENT <= exponent.value <= MOST_EXPONENT:
+        return []
+    low, high = (
+        next(
+            n
+            for n, read in enumerate(given.coupons)
+            if read.temperature_c == one.temperature_c and read.droop
+        )
+        for one in (
+            min(bent, key=lambda one: _ratio_of(one, base)),
+            max(bent, key=lambda one: _ratio_of(one, base)),
+        )
+    )
+    return [
+        Finding(
+            "disagreement",
+            "warning",
+            f"coupon[{low}].droop and coupon[{high}].droop hardly agree: the stiffness of their strips goes "
+            f"with the density to the power {exponent.value:.1f}, and 1 to 2 is usual; the assumed "
+            f"{base.stiffness_exponent:g} is kept",
+            "measure both strips and walls again",
+            found=exponent.value,
+            limit=LEAST_EXPONENT if exponent.value < LEAST_EXPONENT else MOST_EXPONENT,
+        )
+    ]
 
 
 def _ratio_of(one: CouponValues, base: FilamentProfile) -> float:
@@ -210,7 +255,7 @@ def _exponent_sigma(base: FilamentProfile) -> float:
 def _exponent(known: Sequence[tuple[Estimate, float]]) -> Estimate | None:
     """Return the slope of modulus over ratio, both as logarithms; None when the ratios lie too close."""
     logs = np.log([ratio for _, ratio in known])
-    if float(np.ptp(logs)) < LEAST_SPREAD:
+    if len(known) < 2 or float(np.ptp(logs)) < LEAST_SPREAD:
         return None
     sigma = np.array([math.hypot(modulus.relative, ALIKE_SPREAD) for modulus, _ in known])
     grid = np.column_stack([np.ones(len(known)), -logs]) / sigma[:, None]
@@ -236,32 +281,37 @@ def _unmeasured(coupons: Sequence[CouponValues]) -> list[Finding]:
             Finding(
                 "not-measured",
                 "note",
-                f"{', '.join(key for key, _ in left_out)} of the first coupon not given, so "
-                f"{', '.join(what for _, what in left_out)} stay as assumed before",
+                f"{_listed([key for key, _ in left_out])} of the first coupon were not given, so nothing new "
+                f"is known of {_listed([what for _, what in left_out])}",
                 "measure the rest when you can, and read the file again",
             )
         )
     for one in coupons:
-        for key, limit in (("slot_fused", one.slot), ("lean_clean", one.lean)):
-            if limit is not None and limit.beyond:
-                found.append(_beyond(one, key, limit, "the widest step was still good"))
         for key, limit in (
+            ("slot_fused", one.slot),
+            ("lean_clean", one.lean),
             ("bore_push", one.push),
             ("bore_slide", one.slide),
             ("bore_loose", one.loose),
             ("tab_slide", one.tab),
         ):
-            if limit is not None and limit.beyond:
-                found.append(_beyond(one, key, limit, "no step was wide enough"))
+            if limit is not None and (limit.beyond or not limit.seen):
+                found.append(_beyond(one, key, limit))
     return found
 
 
-def _beyond(one: CouponValues, key: str, limit: Limit, why: str) -> Finding:
+def _listed(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _beyond(one: CouponValues, key: str, limit: Limit) -> Finding:
+    why = "the last step was still good" if limit.seen else "no step was good"
+    taken = f"{limit.safe:g} is taken" + ("" if limit.seen else " but was never seen, and counts as assumed")
     return Finding(
         "beyond-row",
-        "note",
-        f"{key}: {why}, so the limit lies beyond the row; {limit.safe:g} is taken",
-        "nothing, or print a coupon with another flow and look again",
+        "note" if limit.seen else "warning",
+        f"{key}: {why}, so the limit lies beyond the row; {taken}",
+        "nothing" if limit.seen else "print a coupon with another flow or temperature, and try again",
         panel=f"coupon at {one.temperature_c:g} °C",
         found=limit.safe,
     )

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from wingpath.core.errors import InputError
 from wingpath.model.spec import NECK_BEADS
 
-__all__ = ["GAP_MM", "CouponPlan", "Notches", "Step", "coupon_plan"]
+__all__ = ["BULB_BEADS", "GAP_MM", "STRIP_MM", "CouponPlan", "Notches", "Step", "coupon_plan"]
 
 SLOT_STEPS, BORE_STEPS, TAB_STEPS = 6, 5, 4
 """Steps of each row."""
@@ -62,6 +62,9 @@ GAP_MM = 10.0
 
 CLEAR_MM = 2.2
 """Free side between the box and the first notch [mm]: nearer ones would read as a slot."""
+
+BULB_BEADS = 4.0
+"""Size of the thick end of the strip, behind which a thread stays, in beads."""
 
 STRIP_MM = 70.0
 """Length of the strip [mm]."""
@@ -241,8 +244,8 @@ def coupon_plan(
     ):
         if not low <= value <= high:
             raise InputError(
-                f"{name}: got {value:g} mm; allowed: {low:g} to {high:g} mm, so that the coupon prints in "
-                "half an hour. The fit of another size is nearly the same"
+                f"{name}_mm: got {value:g}; allowed: {low:g} to {high:g} mm, what a coupon of half an hour "
+                "holds. The clearance of another size is nearly the same"
             )
     if layer_mm > bead_mm:
         raise InputError(

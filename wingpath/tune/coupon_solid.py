@@ -12,7 +12,7 @@ from wingpath.build.kernel import Solid, from_solid, loft, subtract, to_solid, u
 from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.core.arrays import FloatArray
 from wingpath.geometry.mesh import Mesh
-from wingpath.tune.coupon_plan import CouponPlan, Notches, Step
+from wingpath.tune.coupon_plan import BULB_BEADS, CouponPlan, Notches, Step
 
 __all__ = ["coupon_mesh", "coupon_region"]
 
@@ -24,9 +24,6 @@ BORE_SIDES = 96
 
 ROOT_MM = 0.5
 """What stands on another piece reaches this far into it [mm], less than a neck."""
-
-BULB_BEADS = 4.0
-"""Thickness of the end of the strip, behind which a thread stays, in beads."""
 
 
 def coupon_mesh(plan: CouponPlan) -> Mesh:

@@ -33,12 +33,15 @@ class Limit:
     safe : float
         The last step that was seen to be good: what is designed with.
     beyond : bool
-        Whether it lies beyond the row, so that only one side of it is known.
+        Whether it lies beyond the last step, so that only one side of it is known.
+    seen : bool
+        Whether `safe` was seen to be good; a row without a good step only tells where it is not.
     """
 
     estimate: Estimate
     safe: float
     beyond: bool
+    seen: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,25 +113,25 @@ def coupon_values(one: CouponReadings, printed: PrintedSteps, tools: Tools) -> C
         density=density,
         wall=wall,
         ratio=ratio,
-        slot=_last_good(one.slot_fused, (0.0, *printed.slots_mm)),
+        slot=_last_good(one.slot_fused, (0.0, *printed.slots_mm), first_seen=True),
         push=_first_good(one.bore_push, printed.bores_mm),
         slide=_first_good(one.bore_slide, printed.bores_mm),
         loose=_first_good(one.bore_loose, printed.bores_mm),
         tab=_first_good(one.tab_slide, printed.tabs_mm),
-        lean=_last_good(one.lean_clean, (leans[0] - 5.0, *leans)),
+        lean=_last_good(one.lean_clean, (leans[0] - 5.0, *leans), first_seen=False),
         strip=strip,
         moduli=moduli,
         modulus=modulus,
     )
 
 
-def _last_good(number: int | None, row: Sequence[float]) -> Limit | None:
-    """Return the limit after the last good step; row[0] is what is good by itself."""
+def _last_good(number: int | None, row: Sequence[float], *, first_seen: bool) -> Limit | None:
+    """Return the limit after the last good step; row[0] stands for none, good by itself or never seen."""
     if number is None:
         return None
     beyond = number == len(row) - 1
     above = row[number] + (row[number] - row[number - 1]) if beyond else row[number + 1]
-    return Limit(from_steps(row[number], above), row[number], beyond)
+    return Limit(from_steps(row[number], above), row[number], beyond, seen=first_seen or number > 0)
 
 
 def _first_good(number: int | None, row: Sequence[float]) -> Limit | None:
@@ -139,7 +142,7 @@ def _first_good(number: int | None, row: Sequence[float]) -> Limit | None:
     place = number or len(row) + 1
     safe = row[place - 1] if number else row[-1] + step
     below = row[place - 2] if place > 1 else row[0] - step
-    return Limit(from_steps(below, safe), safe, not number)
+    return Limit(from_steps(below, safe), safe, beyond=not number, seen=number > 0)
 
 
 def _droops(

@@ -30,6 +30,9 @@ READINGS_SHARE = 0.3
 LEAST_RATIO = 0.93
 """A bead cannot take less room than the filament that went into it; the rest is rounding of its flanks."""
 
+TABLE_ROOM = 1.4
+"""A foaming ratio this many times off the table is questioned: twice what such tables scatter by."""
+
 MODULUS_ROOM = 1.5
 """A modulus this many times beyond what is published is questioned."""
 
@@ -55,11 +58,13 @@ def disagreements(
         found += _wall_and_slot(here, one, given.printed.bead_mm)
         found += _wall_and_strip(here, one, given.printed.bead_mm)
         found += _wall_and_flow(here, one)
+        found += _wall_and_table(here, one, base)
         found += _mass_and_filament(here, one, base)
         found += _droops(here, read, one)
         found += _stiffness(here, one, base)
     for (i, one), (j, other) in combinations(enumerate(coupons), 2):
         found += _masses(i, one, j, other)
+        found += _foaming(i, one, j, other)
     return found
 
 
@@ -196,6 +201,46 @@ def _masses(i: int, one: CouponValues, j: int, other: CouponValues) -> Iterator[
             remedy="weigh both again; look for strings, a torn wall, or a slipping drive",
             found=b.value,
             limit=a.value,
+        )
+
+
+def _foaming(i: int, one: CouponValues, j: int, other: CouponValues) -> Iterator[Finding]:
+    """Question a hotter coupon that foamed less; foam that is overheated does lose gas, so never refuse."""
+    if one.ratio is None or other.ratio is None or one.temperature_c == other.temperature_c:
+        return
+    (a, cool), (b, hot) = sorted(((i, one), (j, other)), key=lambda pair: pair[1].temperature_c)
+    if cool.ratio is None or hot.ratio is None or cool.ratio.value <= hot.ratio.value:
+        return
+    if (
+        _apart(cool.ratio.value, hot.ratio.value, math.hypot(cool.ratio.sigma, hot.ratio.sigma))
+        > DOUBT_SIGMAS
+    ):
+        yield _question(
+            hot,
+            (f"coupon[{a}].wall_mm", f"coupon[{b}].wall_mm"),
+            sigmas=DOUBT_SIGMAS,
+            message=f"foamed {cool.ratio.value:.2f} times at {cool.temperature_c:g} °C and "
+            f"{hot.ratio.value:.2f} times at {hot.temperature_c:g} °C, though heat makes foam",
+            remedy="look whether the two were swapped; foam that is overheated may lose its gas again",
+            found=hot.ratio.value,
+            limit=cool.ratio.value,
+        )
+
+
+def _wall_and_table(here: str, one: CouponValues, base: FilamentProfile) -> Iterator[Finding]:
+    if one.ratio is None:
+        return
+    known = base.foaming_ratio(one.temperature_c)
+    if one.ratio.high < known / TABLE_ROOM or one.ratio.low > known * TABLE_ROOM:
+        yield _question(
+            one,
+            (f"{here}.wall_mm", f"{here}.temperature_c"),
+            sigmas=DOUBT_SIGMAS,
+            message=f"foamed {one.ratio.value:.2f} times; {base.name} has {known:.2f} at this temperature, "
+            "and such tables are good to 20 per cent",
+            remedy="measure the wall again; look at flow and at the nozzle's real temperature",
+            found=one.ratio.value,
+            limit=known,
         )
 
 

@@ -13,11 +13,13 @@ from wingpath.core.findings import Finding
 from wingpath.core.tolerances import LAYER_SIMPLIFY_MM, WELD_MM
 from wingpath.model.profiles import FilamentProfile
 from wingpath.model.spec import NECK_BEADS
-from wingpath.tune.bands import near_calibration
+from wingpath.tune.bands import foaming_band_at, slots_were_tried
 
 __all__ = [
     "NECK_RANGE_BEADS",
     "OVERHANG_ANGLES_DEG",
+    "WIDE_FILL",
+    "WIDE_REMEDY",
     "SlotWindow",
     "bead_for_nozzle_mm",
     "layer_for_bead_mm",
@@ -64,6 +66,9 @@ HOTTER_C = 10.0
 
 WIDE_FILL = 1.4
 """Over this the bead is pressed far beyond its drawn width and fills bores: judgement, no source."""
+
+WIDE_REMEDY = 1.2
+"""What a bead is filled by in the remedy of one that is filled too much: as by default."""
 
 LEAST_FILL = 0.97
 """Under this it is visibly thinner than drawn."""
@@ -207,11 +212,10 @@ def slot_window(
     )
     widest = filament.bonded_gap_mm(bead_mm=bead_mm, flow=flow, temperature_c=temperature_c)
     seen = filament.source_of("bond_extra_mm")
-    measured = seen is not None and seen.kind == "measured"
-    here = near_calibration(
+    tried = slots_were_tried(
         filament, temperature_c=temperature_c, flow=flow, bead_mm=bead_mm, layer_mm=layer_mm
     )
-    share = 0.0 if measured and here else math.hypot(filament.foaming_band, filament.feed_band)
+    share = 0.0 if tried else math.hypot(foaming_band_at(filament, temperature_c), filament.feed_band)
     extra = filament.bond_extra_mm
     spread_low = 0.0 if seen is None or seen.low is None else extra - seen.low
     spread_high = 0.0 if seen is None or seen.high is None else seen.high - extra
@@ -258,7 +262,7 @@ def _emptiness(window: SlotWindow, filament: FilamentProfile) -> Iterator[Findin
         return
     hotter = filament.foaming_ratio(min(window.temperature_c + HOTTER_C, filament.temperature_max_c))
     more = ", or print hotter" if hotter > 1.01 * window.foaming_ratio else ""
-    needed = (1.0 + window.least_mm / window.bead_mm) / window.fill
+    needed = (1.0 + (window.least_mm - filament.bond_extra_mm) / window.bead_mm) / window.fill
     yield Finding(
         "no-window",
         "warning",
@@ -309,7 +313,7 @@ def _bead_findings(window: SlotWindow) -> Iterator[Finding]:
             "warning",
             f"flow {window.flow:g} at {window.temperature_c:g} °C fills {100.0 * window.fill:.0f} per cent "
             f"of the bead: walls come out {window.real_bead_mm:.2f} mm thick, bores narrow and wings heavy",
-            f"set flow to {1.2 * window.flow / window.fill:.2f}, or print cooler",
+            f"set flow to {WIDE_REMEDY * window.flow / window.fill:.2f}, or print cooler",
             found=window.fill,
             limit=WIDE_FILL,
         )

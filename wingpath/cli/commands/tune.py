@@ -137,8 +137,8 @@ def tune(
         nozzle_mm=nozzle_mm,
         bead_mm=bead_mm,
         layer_mm=layer_mm,
-        filament=filament or "foaming-pla",
-        printer=printer or "bed-220",
+        filament="foaming-pla" if filament is None else filament,
+        printer="bed-220" if printer is None else printer,
         temperature_c=temperature_c,
         flow=flow,
         resolution_mm=resolution_mm or 0.0,
@@ -333,13 +333,14 @@ def _show_read(read: ReadCoupons, document: dict[str, object], written: Path | N
     if lines:
         show()
     if written is None:
-        show("No profile was written: two readings cannot both be right. Measure again,")
-        show("or leave one of them out.")
+        show("No profile was written: readings contradict each other. Measure them again,")
+        show("or leave one of each pair out.")
     else:
-        text = (
-            f'Wrote {written}. Put it beside a spec and name it there: [filament] profile = "{written.name}".'
-        )
-        show(textwrap.fill(text, WIDTH, break_on_hyphens=False))
+        show(f"Wrote {written}. Put it beside a spec and name it there:")
+        show()
+        show("    [filament]")
+        show(f'    profile = "{written.name}"')
+        show()
     show("Estimates until proof-loaded.")
 
 
@@ -357,7 +358,9 @@ def _coupon_line(one: CouponValues) -> str:
         )
         if value is not None
     ]
-    return f"Coupon at {one.temperature_c:g} °C, flow {one.flow:g}: {', '.join(parts) or 'fits only'}."
+    return (
+        f"Coupon at {one.temperature_c:g} °C, flow {one.flow:g}: {', '.join(parts) or 'nothing of the bead'}."
+    )
 
 
 def _show_gain(read: ReadCoupons) -> None:
