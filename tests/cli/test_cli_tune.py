@@ -305,3 +305,72 @@ def test_json_and_messages_do_not_mix(cli: Any, tmp_path: Path) -> None:
     assert document["coupon"]["proven"] is True
     assert len(document["coupon"]["files"]) == 8
     assert "writing files" in ran.err
+
+
+@pytest.mark.parametrize("name", ["sheet.html", "measurements.toml", "coupon-999.gcode"])
+def test_folders_in_the_way_are_never_lost(cli: Any, tmp_path: Path, name: str) -> None:
+    folder = tmp_path / "k"
+    (folder / name).mkdir(parents=True)
+    (folder / name / "mine.txt").write_text("mine")
+    ran = cli("tune", "-o", folder, "--force", "--temperatures", "none")
+    assert (folder / name / "mine.txt").read_text() == "mine"
+    # a folder with the name of a file that is not written is simply left alone
+    assert ran.status == (0 if name == "coupon-999.gcode" else 2)
+
+
+def test_a_link_that_leads_nowhere_is_in_the_way_too(cli: Any, tmp_path: Path) -> None:
+    link = tmp_path / "d.toml"
+    link.symlink_to(tmp_path / "nowhere.toml")
+    path = written(tmp_path / "m.toml")
+    assert cli("tune", "--read", path, "-o", link).status == 2
+    assert link.is_symlink()
+
+
+def test_nothing_that_a_terminal_would_obey_is_shown(cli: Any, tmp_path: Path) -> None:
+    ran = cli("tune", "--filament", "\x1b[31mred")
+    assert ran.status == 2
+    assert "\x1b" not in ran.err
+    odd = tmp_path / "a\x1b[31m.toml"
+    odd.write_text("name = 1\x07")
+    ran = cli("tune", "--read", odd)
+    assert ran.status == 2
+    assert not any(sign in ran.err for sign in "\x1b\x07")
+
+
+def test_a_shipped_name_and_foreign_heat_are_refused_by_key(cli: Any, tmp_path: Path) -> None:
+    ran = cli("tune", "--read", written(tmp_path / "a.toml", name="foaming-pla"))
+    assert ran.status == 2
+    assert "name: got" in ran.err
+    ran = cli("tune", "--read", written(tmp_path / "b.toml", coupon={"temperature_c": 300.0}))
+    assert ran.status == 2
+    assert "coupon[0].temperature_c: got 300 °C; allowed: 190 to 270 °C" in ran.err
+
+
+def test_tune_says_when_a_calibration_does_not_hold(cli: Any, tmp_path: Path) -> None:
+    cli("tune", "--read", written(tmp_path / "m.toml"))
+    ran = cli("tune", "--filament", tmp_path / "white-spool.toml", "--temperature-c", "245", "--flow", "0.42")
+    assert "WARNING off-calibration" in ran.out
+    assert "temperature_c is 245 °C, and the filament was measured at 230 °C" in " ".join(ran.out.split())
+
+
+def test_the_resolution_of_another_program_counts(cli: Any) -> None:
+    document = cli("tune", "--resolution-mm", "0.03", "--json").document
+    assert document["window"]["least_slot_mm"] == pytest.approx(0.06)
+    assert {row["least_slot_mm"] for row in document["nozzles"]} == {0.06}
+
+
+@pytest.mark.parametrize(
+    "key", ["wall_mm = [0.5]", "slot_fused = 2", "  bore_slide = 3", "strip_height_mm = 12.0"]
+)
+def test_any_reading_keeps_a_file(cli: Any, tmp_path: Path, key: str) -> None:
+    folder = tmp_path / "c"
+    cli("tune", "-o", folder, "--temperatures", "none")
+    file = folder / "measurements.toml"
+    file.write_text(file.read_text().replace("# mass_g = 0.00", f"{key}\n#", 1))
+    before = file.read_text()
+    ran = cli("tune", "-o", folder, "--temperatures", "none", "--force")
+    assert ran.status == 2
+    assert key.split()[0] in ran.err
+    assert file.read_text() == before
+    file.write_text("[[coupon]\nmass_g = 2")
+    assert cli("tune", "-o", folder, "--temperatures", "none", "--force").status == 2

@@ -346,10 +346,10 @@ def test_bands_widen_away_from_where_it_was_measured() -> None:
     [
         ({}, []),
         ({"temperature_c": 234.0, "flow": 0.55, "bead_mm": 0.5, "layer_mm": 0.22}, []),
-        ({"temperature_c": 240.0}, ["print.temperature_c"]),
-        ({"bead_mm": 0.6}, ["print.bead_mm"]),
-        ({"layer_mm": 0.2}, ["print.layer_mm"]),
-        ({"flow": 0.6, "temperature_c": 220.0}, ["print.temperature_c", "print.flow"]),
+        ({"temperature_c": 240.0}, ["temperature_c"]),
+        ({"bead_mm": 0.6}, ["bead_mm"]),
+        ({"layer_mm": 0.2}, ["layer_mm"]),
+        ({"flow": 0.6, "temperature_c": 220.0}, ["temperature_c", "flow"]),
     ],
 )
 def test_off_calibration(changes: dict[str, float], keys: list[str]) -> None:

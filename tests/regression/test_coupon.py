@@ -183,7 +183,7 @@ def test_a_coupon_that_does_not_fit_is_refused(tmp_path: Path) -> None:
         'name = "tiny"\ntitle = "a tiny one"\nsource = "test"\nbed_x_mm = 90.0\nbed_y_mm = 90.0\n'
         "height_mm = 100.0\n"
     )
-    with pytest.raises(InputError, match="a tiny one"):
+    with pytest.raises(InputError, match="too large for the bed of tiny, 80 x 80 mm"):
         make_coupons(tune_options(printer=str(printer)), temperatures_c=())
 
 

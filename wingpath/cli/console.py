@@ -32,12 +32,12 @@ MOST_SHOWN = 12
 
 def show(text: str = "") -> None:
     """Print a result."""
-    _put(f"{text}\n")
+    _put(f"{_plain(text)}\n")
 
 
 def _put(text: str) -> None:
     try:
-        sys.stdout.write(_printable(text, sys.stdout))
+        sys.stdout.write(_encodable(text, sys.stdout))
         sys.stdout.flush()
     except OSError as error:
         # closing stdout must not fail once more
@@ -50,10 +50,15 @@ def _put(text: str) -> None:
 
 def say(text: str) -> None:
     """Print a message."""
-    print(_printable(text, sys.stderr), file=sys.stderr)
+    print(_encodable(_plain(text), sys.stderr), file=sys.stderr)
 
 
-def _printable(text: str, stream: Any) -> str:
+def _plain(text: str) -> str:
+    """Return text without signs that a terminal would obey, whatever somebody called a file."""
+    return "".join(sign if sign.isprintable() or sign in "\n\u00a0" else "?" for sign in text)
+
+
+def _encodable(text: str, stream: Any) -> str:
     encoding = getattr(stream, "encoding", None) or "utf-8"
     return text.encode(encoding, "replace").decode(encoding)
 

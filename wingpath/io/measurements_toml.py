@@ -58,6 +58,7 @@ filament_mm3 = @V@@PAD@# filament in it before foaming; printed with other softw
 # tab_slide = 0                # tightest tab slot that a tongue of @TAB@ mm slides in
 # lean_clean = 0               # highest step of the leaning end that is clean below: 1 is the lowest
 # strip_mm = [0.0, 0.0, 0.0]   # calliper: thickness of the strip, in three places or more
+# strip_height_mm = 0.0        # calliper: height of the strip as it stood on the bed; as drawn if left out
 # [[coupon.droop]]             # free this line too, then the three below; all four again for another mass
 # mass_g = 0.0                 # scale: what was hung, with its thread
 # length_mm = 0.0              # ruler: from the clamp to the thread

@@ -6,7 +6,7 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from wingpath.core.errors import FileAccessError, OutputExistsError
@@ -90,6 +90,7 @@ def write_folder(
         fill(fresh)
         fresh.chmod(0o755)
         names = sorted(path.name for path in fresh.iterdir())
+        _refuse_folders_in_the_way(folder, names)
         # filling takes a while, in which another run may have put its own files there
         refuse_taken_folder(folder, force=force)
         _swap(folder, fresh, ours)
@@ -100,6 +101,16 @@ def write_folder(
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
     return tuple(folder / name for name in names)
+
+
+def _refuse_folders_in_the_way(folder: Path, names: Sequence[str]) -> None:
+    """Raise when a folder stands where a file is to be, as what it holds would be lost."""
+    for name in names:
+        if (folder / name).is_dir():
+            raise OutputExistsError(
+                f"{folder / name}: is a folder where a file is to be written; nothing was changed. "
+                "Move it away"
+            )
 
 
 def _swap(folder: Path, fresh: Path, ours: Callable[[str], bool]) -> None:
@@ -123,7 +134,8 @@ def _swap(folder: Path, fresh: Path, ours: Callable[[str], bool]) -> None:
 def _keep_strangers(source: Path, target: Path, ours: Callable[[str], bool]) -> None:
     """Move what no run of ours has written from one folder to another."""
     for entry in list(source.iterdir()):
-        if not ours(entry.name) and not (target / entry.name).exists():
+        # a folder is never ours, whatever its name
+        if (entry.is_dir() or not ours(entry.name)) and not (target / entry.name).exists():
             os.rename(entry, target / entry.name)
 
 
@@ -166,7 +178,7 @@ def refuse_taken_file(path: Path, *, force: bool) -> None:
         When it cannot be looked at, or its folder is not there.
     """
     try:
-        folder, taken = path.is_dir(), path.exists()
+        folder, taken = path.is_dir(), os.path.lexists(path)
         home = path.absolute().parent.is_dir()
     except OSError as error:
         raise FileAccessError(f"{path}: cannot be used ({error.strerror or error})") from error

@@ -46,6 +46,7 @@ from wingpath.model.spec_printing import FilamentRef, PrinterRef
 from wingpath.model.spec_problems import field_problems
 
 __all__ = [
+    "HARDLY_FOAMED",
     "CalibrationRecord",
     "FilamentProfile",
     "FoamingRow",

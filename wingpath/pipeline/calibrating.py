@@ -10,6 +10,7 @@ from wingpath.core.errors import Problem, SpecError
 from wingpath.core.findings import Finding, sort_findings
 from wingpath.io.measurements_toml import load_measurements
 from wingpath.io.profile_store import is_shipped, load_filament
+from wingpath.model.measurements import Measurements
 from wingpath.model.profiles import FilamentProfile
 from wingpath.model.spec_base import unit_of
 from wingpath.model.spec_printing import PrintSpec
@@ -94,6 +95,7 @@ def read_coupons(path: str | Path) -> ReadCoupons:
     base = load_filament(
         given.base_profile, key="base_profile", base_dir=file.resolve().parent, allow_outside=True
     )
+    _refuse_other_heat(given, base, source=str(path))
     calibration = calibrate(given, base)
     first, printed = calibration.coupons[0], given.printed
     settings = PrintSpec().model_copy(
@@ -128,6 +130,23 @@ def read_coupons(path: str | Path) -> ReadCoupons:
                 )
             )
     return ReadCoupons(str(path), calibration, profile, window, settings, sort_findings(findings))
+
+
+def _refuse_other_heat(given: Measurements, base: FilamentProfile, *, source: str) -> None:
+    """Refuse coupons printed at temperatures that the filament's profile does not allow to print at."""
+    low, high = base.temperature_min_c, base.temperature_max_c
+    problems = [
+        Problem(
+            f"coupon[{number}].temperature_c",
+            f"{one.temperature_c:g} °C",
+            f"{low:g} to {high:g} °C, what {base.name} prints at",
+            "Or correct another profile: base_profile",
+        )
+        for number, one in enumerate(given.coupons)
+        if not low <= one.temperature_c <= high
+    ]
+    if problems:
+        raise SpecError(source, problems)
 
 
 def calibration_document(read: ReadCoupons, written: Path | None) -> dict[str, Any]:

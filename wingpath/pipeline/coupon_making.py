@@ -138,8 +138,8 @@ def make_coupons(
             bed = place_on_bed(mesh.vertices[:, :2], printer)
             raise InputError(
                 f"the coupon of {bed.size_x_mm:.0f} x {bed.size_y_mm:.0f} mm is too large for the bed of "
-                f"{printer.title}, {printer.usable_x_mm:g} x {printer.usable_y_mm:g} mm inside its margin. "
-                "Choose a smaller tube_mm, a narrower bead or a larger printer"
+                f"{printer.name}, {printer.usable_x_mm:g} x {printer.usable_y_mm:g} mm inside its margin. "
+                "Choose a smaller tube_mm or tab_mm, a narrower bead or a larger printer"
             )
         prints.append(CouponPrint(own, path, setup))
         said += [finding for finding in found if number == 0]

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from wingpath.core.errors import InputError, Problem, SpecError
 from wingpath.io.profile_store import is_shipped, load_filament, load_printer
 from wingpath.model.printing_checks import refuse_unfit_settings
-from wingpath.model.profiles import FilamentProfile, PrinterProfile, with_printer_overrides
+from wingpath.model.profiles import HARDLY_FOAMED, FilamentProfile, PrinterProfile, with_printer_overrides
 from wingpath.model.spec_base import SpecTable
 from wingpath.model.spec_checks import LEAST_SHARE_OF_LAYER
 from wingpath.model.spec_printing import PrinterRef, PrintSpec
@@ -34,6 +34,9 @@ BEAD_LIMITS_MM = (0.2, 1.2)
 
 HIGHEST_LAYER_MM = 0.6
 """Highest layer that a spec may have [mm]."""
+
+SOLID_FLOW = 1.0
+"""Flow of filament that does not foam, where none is asked for."""
 
 LEAST_FLOW, MOST_FLOW = 0.2, 1.2
 """Flow that a print may have."""
@@ -94,7 +97,7 @@ def tune_options(
         Names of profiles, or paths.
     temperature_c, flow : float, optional
         Of the nozzle [°C], extruded over nominal volume; by default what a calibrated filament was measured
-        at, else those of a spec.
+        at, else those of a spec, and flow 1 for filament that does not foam.
     resolution_mm : float
         How near another program that lays paths joins outlines [mm].
     base_dir : Path, optional
@@ -113,6 +116,7 @@ def tune_options(
     if nozzle_mm is not None:
         machine = with_printer_overrides(machine, _checked(PrinterRef, {"nozzle_mm": nozzle_mm}))
     defaults = PrintSpec()
+    foams = max(row.ratio for row in plastic.foaming) > HARDLY_FOAMED
     record = plastic.calibration
     least, most = BEAD_LIMITS_MM
     usual = min(max(bead_for_nozzle_mm(machine.nozzle_mm), least), most)
@@ -125,7 +129,7 @@ def tune_options(
     }
     for key, known, plain in (
         ("temperature_c", record.temperature_c[0] if record else None, defaults.temperature_c),
-        ("flow", record.flow[0] if record else None, defaults.flow),
+        ("flow", record.flow[0] if record else None, defaults.flow if foams else SOLID_FLOW),
     ):
         if given[key] is None:
             given[key] = plain if known is None else known

@@ -12,7 +12,7 @@ from wingpath.pipeline.coupon_making import Coupons
 from wingpath.pipeline.document import CAUTIONS, count_severities
 from wingpath.pipeline.tune_options import NOZZLES_MM, TuneOptions
 from wingpath.report.window_picture import window_picture, window_svg
-from wingpath.tune.bands import bands_of
+from wingpath.tune.bands import bands_of, calibration_findings
 from wingpath.tune.window import (
     OVERHANG_ANGLES_DEG,
     SlotWindow,
@@ -65,7 +65,10 @@ def tune_windows(options: TuneOptions) -> Tuning:
         if abs(other - nozzle) > 1e-9
     ]
     every = tuple(sorted([chosen, *others], key=lambda window: window.nozzle_mm))
-    findings = [*window_findings(chosen, options.filament)]
+    findings = [
+        *window_findings(chosen, options.filament),
+        *calibration_findings(options.filament, settings),
+    ]
     findings += _empty_ones([window for window in every if window.empty and window is not chosen])
     return Tuning(options, chosen, every, sort_findings(findings))
 
@@ -79,8 +82,9 @@ def _empty_ones(windows: list[SlotWindow]) -> list[Finding]:
         Finding(
             "no-window",
             "warning",
-            f"nozzles of {listed} mm have no window: at this flow and temperature no slot fuses that is "
-            "wide enough to be kept",
+            f"{'nozzles' if len(windows) > 1 else 'a nozzle'} of {listed} mm "
+            f"{'have' if len(windows) > 1 else 'has'} no window: at this flow and temperature no slot fuses "
+            "that is wide enough to be kept",
             "ask for the nozzle that you have, by --nozzle-mm, to see which flow opens it",
         )
     ]

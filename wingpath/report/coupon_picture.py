@@ -143,7 +143,11 @@ def bending_svg() -> str:
     _span(canvas, (190.0, 66.0), (x, 66.0), "length_mm", along=True)
     _span(canvas, (x + 24.0, level), (x + 24.0, y), "droop_mm", along=False)
     for number, words in enumerate(
-        ("The coupon lies on its lower side;", "a straight bar presses the strip", "onto the table's edge.")
+        (
+            "The coupon lies on the side with the",
+            "slits; a straight bar presses the strip",
+            "onto the table's edge.",
+        )
     ):
         canvas.text((200.0, 190.0 + 20.0 * number), words, INK, size=TEXT_PX)
     canvas.text((46.0, 92.0), "box", INK, size=TEXT_PX)

@@ -138,7 +138,8 @@ Tab slots, wider than the tongue of {plan.tab_mm:g} mm by {_listed(plan.tabs)} m
 <p>Let the coupon cool for ten minutes, snip off the line that fills the nozzle (a straight bead on the bed
 that leads to the end of the lower arm), pull off strings, do not sand. Write into
 <code>measurements.toml</code>, take the # away in front of the line, then run
-<code>wingpath tune --read measurements.toml</code>. What you leave out stays as assumed.</p>
+<code>wingpath tune --read measurements.toml</code>. What you leave out stays as assumed.
+Write its temperature on each coupon: they look alike.</p>
 <table><tr><th></th><th>what</th><th>tool</th><th>key</th><th>reading</th></tr>{rows}</table>
 <h2>Cautions</h2>{cautions}
 </body></html>
@@ -162,8 +163,8 @@ def _readings(plan: CouponPlan, facts: SheetFacts) -> list[tuple[str, str, str, 
         ),
         (
             "slots",
-            "Push a thin blade into the mouth of each slot and twist a little. Widest slot that does not "
-            "part.",
+            "From the narrowest on: push a razor blade into the mouth and twist a little. The last slot that "
+            "holds before the first that parts.",
             "thin blade",
             "slot_fused",
         ),
@@ -176,7 +177,8 @@ def _readings(plan: CouponPlan, facts: SheetFacts) -> list[tuple[str, str, str, 
         ),
         (
             "tabs",
-            "Tightest slot that the tongue slides in: a strip of its material, 8 mm wide.",
+            "Tightest slot that the tongue slides in: cut a strip, 8 mm wide, of the sheet that your tongues "
+            "are made of.",
             f"tongue, {plan.tab_mm:g} mm",
             "tab_slide",
         ),
@@ -188,9 +190,9 @@ def _readings(plan: CouponPlan, facts: SheetFacts) -> list[tuple[str, str, str, 
         ),
         (
             "strip",
-            "Thickness of the strip, three places or more, away from its ends.",
+            "Thickness of the strip, three places or more, away from its ends; its height as it stood.",
             "calliper",
-            "strip_mm",
+            "strip_mm, strip_height_mm",
         ),
         (
             "strip",

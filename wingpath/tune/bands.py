@@ -190,7 +190,7 @@ def _off(key: str, value: float, known: str, unit: str) -> Finding:
     return Finding(
         "off-calibration",
         "note",
-        f"print.{key} is {value:g}{tail}, and the filament was measured at {known}{tail}; what it does here "
+        f"{key} is {value:g}{tail}, and the filament was measured at {known}{tail}; what it does here "
         "is assumed",
         "print a coupon with the settings of the wing and read it back",
         found=value,

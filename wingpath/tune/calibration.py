@@ -109,16 +109,17 @@ def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
     coupons = tuple(_firm(one) for one in found)
     findings += _unmeasured(coupons)
     modulus, exponent = _stiffness(coupons, base)
+    ratios = _ratios(coupons)
     findings += _odd_exponent(measurements, coupons, base)
     return Calibration(
         measurements=measurements,
         base=base,
         coupons=coupons,
         density=weighted_mean([one.density for one in coupons], alike=True),
-        ratios=_ratios(coupons),
+        ratios=ratios,
         modulus=modulus,
         exponent=exponent,
-        bond_extra=_bond_extra(coupons, base, printed.bead_mm),
+        bond_extra=_bond_extra(coupons, ratios, base, printed.bead_mm),
         findings=sort_findings(findings),
     )
 
@@ -174,14 +175,26 @@ def _ratios(coupons: Sequence[CouponValues]) -> tuple[tuple[float, Estimate], ..
     return tuple(rows)
 
 
-def _bond_extra(coupons: Sequence[CouponValues], base: FilamentProfile, bead_mm: float) -> Limit | None:
-    """Return what the beads bridge beyond their swelling, ``slot - (wall - bead)``, by the first coupon."""
+def _bond_extra(
+    coupons: Sequence[CouponValues],
+    ratios: Sequence[tuple[float, Estimate]],
+    base: FilamentProfile,
+    bead_mm: float,
+) -> Limit | None:
+    """Return what the beads bridge beyond their swelling, ``slot - (wall - bead)``, by the first coupon.
+
+    None where the row does not tell: when all slots fused and the bead swells farther than the row goes, or
+    when none fused and the bead does not swell.
+    """
     one = next((one for one in coupons if one.slot is not None), None)
     if one is None or one.slot is None:
         return None
     # the wall's error goes out again where this is added to the swelling that the wall showed
-    wall = bead_mm * one.flow * base.foaming_ratio(one.temperature_c) if one.wall is None else one.wall.value
-    swelling = wall - bead_mm
+    known = dict(ratios).get(one.temperature_c)
+    ratio = base.foaming_ratio(one.temperature_c) if known is None else known.value
+    swelling = bead_mm * (one.flow * ratio - 1.0)
+    if (one.slot.beyond and swelling >= one.slot.safe) or (one.slot.safe == 0.0 and swelling <= 0.0):
+        return None
     return Limit(one.slot.estimate.shifted(-swelling), one.slot.safe - swelling, one.slot.beyond, seen=True)
 
 
@@ -267,22 +280,23 @@ def _exponent(known: Sequence[tuple[Estimate, float]]) -> Estimate | None:
 
 def _unmeasured(coupons: Sequence[CouponValues]) -> list[Finding]:
     found = []
-    first = coupons[0]
     named = (
-        ("mass_g", first.density, "density and mass"),
-        ("wall_mm", first.wall, "bead width and foaming"),
-        ("slot_fused", first.slot, "the widest slot"),
-        ("bore_slide", first.slide, "the fit of tubes"),
-        ("droop", first.modulus, "stiffness"),
+        ("mass_g", "density", "density and mass"),
+        ("wall_mm", "wall", "bead width and foaming"),
+        ("slot_fused", "slot", "the widest slot"),
+        ("bore_slide", "slide", "how tubes fit"),
+        ("droop", "modulus", "stiffness"),
     )
-    left_out = [(key, what) for key, value, what in named if value is None]
+    left_out = [
+        (key, what) for key, name, what in named if all(getattr(one, name) is None for one in coupons)
+    ]
     if left_out:
         found.append(
             Finding(
                 "not-measured",
                 "note",
-                f"{_listed([key for key, _ in left_out])} of the first coupon were not given, so nothing new "
-                f"is known of {_listed([what for _, what in left_out])}",
+                f"{_listed([key for key, _ in left_out])} given for no coupon, so nothing new is known of "
+                f"{_listed([what for _, what in left_out])}",
                 "measure the rest when you can, and read the file again",
             )
         )

@@ -122,6 +122,9 @@ def _wall_and_slot(here: str, one: CouponValues, bead_mm: float) -> Iterator[Fin
     if one.slot.beyond and swelling >= slot.value:
         # wider slots than the row has were never tried
         return
+    if one.slot.safe == 0.0 and swelling <= slot.value:
+        # no slot fused, as a bead that hardly swells says too
+        return
     sigmas = _apart(swelling, slot.value, math.hypot(one.wall.sigma, slot.sigma, FLANK_MM))
     if sigmas > DOUBT_SIGMAS:
         yield _question(

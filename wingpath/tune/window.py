@@ -254,14 +254,17 @@ def _suggested(least: float, widest: float, sure: float) -> float | None:
 
 def window_findings(window: SlotWindow, filament: FilamentProfile) -> tuple[Finding, ...]:
     """Say what is wrong with a window, and with what it was worked out from."""
-    return (*_emptiness(window, filament), *_bead_findings(window), *_table_findings(window, filament))
+    return (
+        *_emptiness(window, filament),
+        *_bead_findings(window, filament),
+        *_table_findings(window, filament),
+    )
 
 
 def _emptiness(window: SlotWindow, filament: FilamentProfile) -> Iterator[Finding]:
     if not window.empty:
         return
-    hotter = filament.foaming_ratio(min(window.temperature_c + HOTTER_C, filament.temperature_max_c))
-    more = ", or print hotter" if hotter > 1.01 * window.foaming_ratio else ""
+    more = _or_hotter(window, filament)
     needed = (1.0 + (window.least_mm - filament.bond_extra_mm) / window.bead_mm) / window.fill
     yield Finding(
         "no-window",
@@ -280,7 +283,13 @@ def _rounded_up(flow: float) -> str:
     return f"{math.ceil(100.0 * flow - 1e-9) / 100.0:.2f}"
 
 
-def _bead_findings(window: SlotWindow) -> Iterator[Finding]:
+def _or_hotter(window: SlotWindow, filament: FilamentProfile) -> str:
+    """Return the other remedy, where heat makes more foam."""
+    hotter = filament.foaming_ratio(min(window.temperature_c + HOTTER_C, filament.temperature_max_c))
+    return ", or print hotter" if hotter > 1.01 * window.foaming_ratio else ""
+
+
+def _bead_findings(window: SlotWindow, filament: FilamentProfile) -> Iterator[Finding]:
     nozzle, bead, layer = window.nozzle_mm, window.bead_mm, window.layer_mm
     for code, value, (low, high), words, remedy in (
         ("odd-bead", bead, BEAD_RANGE, "bead", "choose another bead width or another nozzle"),
@@ -303,7 +312,7 @@ def _bead_findings(window: SlotWindow) -> Iterator[Finding]:
             "warning",
             f"flow {window.flow:g} at {window.temperature_c:g} °C fills {100.0 * window.fill:.0f} per cent "
             "of the bead",
-            f"set flow to {_rounded_up(window.flow / window.fill)} or more, or print hotter",
+            f"set flow to {_rounded_up(window.flow / window.fill)} or more{_or_hotter(window, filament)}",
             found=window.fill,
             limit=1.0,
         )

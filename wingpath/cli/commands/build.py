@@ -125,7 +125,7 @@ def _mass_line(half: dict[str, Any], bands: dict[str, Any]) -> str:
     known = "calibrated" if bands["calibrated"] else "not calibrated"
     return (
         f"One half wing: {mass:.1f} g printed, {mass * (1.0 - share):.1f} to {mass * (1.0 + share):.1f} g as "
-        f"well as the filament is known ({known}), {half['path_m']:.0f} m of bead."
+        f"far as the filament is known ({known}), {half['path_m']:.0f} m of bead."
     )
 
 
@@ -157,7 +157,7 @@ def _fitting_lines(fittings: dict[str, Any]) -> list[str]:
         lines.append(f"{line}.")
     lines += [
         f"{fit['name']}: bore {fit['clearance_mm']:.2f} mm wider than the tube, which slides in from "
-        f"{fit['slides_from_mm']:.2f} to {fit['slides_to_mm']:.2f} mm as well as the filament is known."
+        f"{fit['slides_from_mm']:.2f} to {fit['slides_to_mm']:.2f} mm as far as the filament is known."
         for fit in fittings["tube_fits"]
     ]
     lines += [

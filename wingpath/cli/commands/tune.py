@@ -359,7 +359,7 @@ def _coupon_line(one: CouponValues) -> str:
         if value is not None
     ]
     return (
-        f"Coupon at {one.temperature_c:g} °C, flow {one.flow:g}: {', '.join(parts) or 'nothing of the bead'}."
+        f"Coupon at {one.temperature_c:g} °C, flow {one.flow:g}: {', '.join(parts) or 'bead not measured'}."
     )
 
 
