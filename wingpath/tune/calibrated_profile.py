@@ -90,8 +90,10 @@ def calibrated_profile(calibration: Calibration) -> FilamentProfile:
     if calibration.exponent is not None:
         changes.estimate("stiffness_exponent", calibration.exponent, "strips of different foaming")
     _fits(changes, calibration.coupons, base)
-    tried = None if tried_on is None else tried_on.temperature_c
-    if before is not None and same and tried is None:
+    tried = None
+    if tried_on is not None and calibration.bond_extra is not None:
+        tried = tried_on.temperature_c
+    elif before is not None and same:
         tried = before.slot_temperature_c
     bent = first.temperature_c if calibration.modulus is not None else None
     if before is not None and same and bent is None:

@@ -18,6 +18,9 @@ from wingpath.tune.estimates import COVERAGE_FACTOR, Estimate, product, weighted
 
 __all__ = ["Calibration", "calibrate"]
 
+Ratios = Sequence[tuple[float, Estimate]]
+"""Foaming ratio by temperature [°C]."""
+
 LEAST_SPREAD = 0.3
 """Coupons whose foaming ratios differ by less than this factor, as a logarithm, tell no exponent."""
 
@@ -108,9 +111,9 @@ def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
     findings += [finding for one in found for finding in _vague(one)]
     coupons = tuple(_firm(one) for one in found)
     findings += _unmeasured(coupons)
-    modulus, exponent = _stiffness(coupons, base)
     ratios = _ratios(coupons)
-    findings += _odd_exponent(measurements, coupons, base)
+    modulus, exponent = _stiffness(coupons, ratios, base)
+    findings += _odd_exponent(measurements, coupons, ratios, base)
     return Calibration(
         measurements=measurements,
         base=base,
@@ -177,7 +180,7 @@ def _ratios(coupons: Sequence[CouponValues]) -> tuple[tuple[float, Estimate], ..
 
 def _bond_extra(
     coupons: Sequence[CouponValues],
-    ratios: Sequence[tuple[float, Estimate]],
+    ratios: Ratios,
     base: FilamentProfile,
     bead_mm: float,
 ) -> Limit | None:
@@ -190,23 +193,21 @@ def _bond_extra(
     if one is None or one.slot is None:
         return None
     # the wall's error goes out again where this is added to the swelling that the wall showed
-    known = dict(ratios).get(one.temperature_c)
-    ratio = base.foaming_ratio(one.temperature_c) if known is None else known.value
-    swelling = bead_mm * (one.flow * ratio - 1.0)
+    swelling = bead_mm * (one.flow * _ratio_of(one, ratios, base) - 1.0)
     if (one.slot.beyond and swelling >= one.slot.safe) or (one.slot.safe == 0.0 and swelling <= 0.0):
         return None
     return Limit(one.slot.estimate.shifted(-swelling), one.slot.safe - swelling, one.slot.beyond, seen=True)
 
 
 def _stiffness(
-    coupons: Sequence[CouponValues], base: FilamentProfile
+    coupons: Sequence[CouponValues], ratios: Ratios, base: FilamentProfile
 ) -> tuple[Estimate | None, Estimate | None]:
     """Return the unfoamed modulus by the first strip, and the exponent when the coupons tell it.
 
     The band of the modulus is that of the first strip, which foamed as wings will; the exponent has its own.
     Where only another coupon's strip was bent, the exponent's band over the way between the two comes on top.
     """
-    known = [(one.modulus, _ratio_of(one, base)) for one in coupons if one.modulus is not None]
+    known = [(one.modulus, _ratio_of(one, ratios, base)) for one in coupons if one.modulus is not None]
     if not known:
         return None, None
     first, ratio = known[0]
@@ -217,16 +218,18 @@ def _stiffness(
         exponent = exponent if usual and exponent.sigma <= max(assumed, LEAST_ASSUMED) else None
     power = base.stiffness_exponent if exponent is None else exponent.value
     spread = assumed if exponent is None else exponent.sigma
-    way = abs(math.log(ratio / _ratio_of(coupons[0], base)))
+    way = abs(math.log(ratio / _ratio_of(coupons[0], ratios, base)))
     return product(first.value * ratio**power, [(first, 1.0)], extra=spread * way), exponent
 
 
 def _odd_exponent(
-    given: Measurements, coupons: Sequence[CouponValues], base: FilamentProfile
+    given: Measurements, coupons: Sequence[CouponValues], ratios: Ratios, base: FilamentProfile
 ) -> list[Finding]:
     """Question two strips whose stiffness does not go with their foaming."""
     bent = [one for one in coupons if one.modulus is not None]
-    exponent = _exponent([(one.modulus, _ratio_of(one, base)) for one in bent if one.modulus is not None])
+    exponent = _exponent(
+        [(one.modulus, _ratio_of(one, ratios, base)) for one in bent if one.modulus is not None]
+    )
     if exponent is None or LEAST_EXPONENT <= exponent.value <= MOST_EXPONENT:
         return []
     low, high = (
@@ -236,8 +239,8 @@ def _odd_exponent(
             if read.temperature_c == one.temperature_c and read.droop
         )
         for one in (
-            min(bent, key=lambda one: _ratio_of(one, base)),
-            max(bent, key=lambda one: _ratio_of(one, base)),
+            min(bent, key=lambda one: _ratio_of(one, ratios, base)),
+            max(bent, key=lambda one: _ratio_of(one, ratios, base)),
         )
     )
     return [
@@ -254,8 +257,10 @@ def _odd_exponent(
     ]
 
 
-def _ratio_of(one: CouponValues, base: FilamentProfile) -> float:
-    return base.foaming_ratio(one.temperature_c) if one.ratio is None else one.ratio.value
+def _ratio_of(one: CouponValues, ratios: Ratios, base: FilamentProfile) -> float:
+    """Return the foaming ratio at a coupon's temperature: what the profile will hold there."""
+    known = dict(ratios).get(one.temperature_c)
+    return base.foaming_ratio(one.temperature_c) if known is None else known.value
 
 
 def _exponent_sigma(base: FilamentProfile) -> float:
