@@ -12,9 +12,11 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 from wingpath.core.errors import Problem, SpecError
 from wingpath.model.printing_values import NozzleDiameter, NozzleTemperature
 from wingpath.model.spec_base import ISO_DATE, ONE_LINE, PROFILE_NAME, Number, SpecTable
+from wingpath.model.spec_printing import FLOW_RANGE
 from wingpath.model.spec_problems import field_problems
 
 __all__ = [
+    "MOST_DROOP_SHARE",
     "CouponReadings",
     "DroopReading",
     "Measurements",
@@ -25,8 +27,8 @@ __all__ = [
 
 MOST_COUPONS, MOST_READINGS = 20, 50
 
-MOST_DROOP = 0.5
-"""Droop over free length: more of it creeps."""
+MOST_DROOP_SHARE = 0.5
+"""A droop of more than half the free length is refused: the strip creeps, and the clamp gives."""
 
 Width = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.05, le=5)]
 Size = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.005, le=10)]
@@ -75,7 +77,7 @@ class CouponReadings(SpecTable):
     """What was measured on one coupon; whatever was not measured is left out."""
 
     temperature_c: NozzleTemperature = Field(description="temperature it was printed at")
-    flow: Number = Field(ge=0.2, le=1.2, description="flow it was printed with")
+    flow: Number = Field(ge=FLOW_RANGE[0], le=FLOW_RANGE[1], description="flow it was printed with")
     filament_mm3: Number = Field(
         ge=1, le=200_000, description="filament of the coupon before foaming; written with it"
     )
@@ -255,11 +257,11 @@ def _strip(here: str, coupon: CouponReadings) -> Iterator[Problem]:
             "Its cube goes into the stiffness, so it has to be measured",
         )
     for number, reading in enumerate(coupon.droop):
-        if reading.droop_mm > MOST_DROOP * reading.length_mm:
+        if reading.droop_mm > MOST_DROOP_SHARE * reading.length_mm:
             yield Problem(
                 f"{here}.droop[{number}].droop_mm",
                 f"{reading.droop_mm:g} mm over a length of {reading.length_mm:g} mm",
-                f"at most half the free length, {MOST_DROOP * reading.length_mm:g} mm",
+                f"at most half the free length, {MOST_DROOP_SHARE * reading.length_mm:g} mm",
                 "Hang a lighter mass",
             )
 

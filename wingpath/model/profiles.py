@@ -263,6 +263,23 @@ class FilamentProfile(Profile):
         swelling = bead_mm * (self.fill(flow=flow, temperature_c=temperature_c) - 1.0)
         return max(0.0, swelling + self.bond_extra_mm)
 
+    def foam_modulus_mpa(self, temperature_c: float) -> float:
+        """Return the stiffness of the foamed wall along a bead [MPa]: ``E R^-n``.
+
+        Parameters
+        ----------
+        temperature_c : float
+            Temperature of the nozzle [°C]; with it the ratio R is known, 1 at least.
+
+        Notes
+        -----
+        Power law of cellular solids, Gibson and Ashby, Cellular Solids, 2nd ed. 1997, from memory; the
+        density ratio of the foam is ``1 / R``.
+        """
+        return float(
+            self.e_modulus_mpa * max(1.0, self.foaming_ratio(temperature_c)) ** -self.stiffness_exponent
+        )
+
     def wall_density_g_cm3(self, flow: float) -> float:
         """Return mass over nominal volume of the path [g/cm3].
 

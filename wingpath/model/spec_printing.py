@@ -37,7 +37,13 @@ from wingpath.model.printing_values import (
 )
 from wingpath.model.spec_base import Number, SpecTable, Switch
 
-__all__ = ["FilamentRef", "PrintSpec", "PrinterRef"]
+__all__ = ["BEAD_RANGE_MM", "FLOW_RANGE", "LAYER_RANGE_MM", "FilamentRef", "PrintSpec", "PrinterRef"]
+
+BEAD_RANGE_MM, LAYER_RANGE_MM = (0.2, 1.2), (0.05, 0.6)
+"""Widths of a bead and heights of a layer that a spec may have [mm]."""
+
+FLOW_RANGE = (0.2, 1.2)
+"""Extruded over nominal volume that a spec may have."""
 
 
 class PrinterRef(SpecTable):
@@ -131,12 +137,19 @@ class FilamentRef(SpecTable):
 class PrintSpec(SpecTable):
     """How the one bead is laid, and the path that it follows."""
 
-    layer_mm: Number = Field(default=0.25, ge=0.05, le=0.6, description="height of a layer")
-    bead_mm: Number = Field(default=0.45, ge=0.2, le=1.2, description="width of the bead")
+    layer_mm: Number = Field(
+        default=0.25, ge=LAYER_RANGE_MM[0], le=LAYER_RANGE_MM[1], description="height of a layer"
+    )
+    bead_mm: Number = Field(
+        default=0.45, ge=BEAD_RANGE_MM[0], le=BEAD_RANGE_MM[1], description="width of the bead"
+    )
     speed_mm_s: Number = Field(default=40.0, ge=5, le=300, description="speed of the nozzle")
     temperature_c: Number = Field(default=230.0, ge=150, le=300, description="temperature of the nozzle")
     flow: Number = Field(
-        default=0.5, ge=0.2, le=1.2, description="extruded volume over the nominal volume of the bead"
+        default=0.5,
+        ge=FLOW_RANGE[0],
+        le=FLOW_RANGE[1],
+        description="extruded volume over the nominal volume of the bead",
     )
     style: Literal["helical", "stepped"] = Field(
         default="helical",

@@ -23,7 +23,7 @@ from wingpath.model.spec import Spec
 from wingpath.pipeline.design import WingDesign, design_wing
 from wingpath.pipeline.filament_findings import filament_findings
 from wingpath.pipeline.progress import Progress, StepCounter, silent
-from wingpath.pipeline.tracing import PartPath, filling_findings, trace_part
+from wingpath.pipeline.tracing import PartPath, trace_part
 
 __all__ = ["PanelResult", "WingBuild", "build_wing"]
 
@@ -196,6 +196,5 @@ def _design_findings(design: WingDesign, panels: Sequence[PanelResult]) -> list[
                     panel=panel.name,
                 )
             )
-    found.extend(filling_findings(design.print_setup))
     found.extend(filament_findings(design))
     return found

@@ -201,7 +201,7 @@ def write_coupons(coupons: Coupons, folder: str | Path, *, force: bool = False) 
             flows=tuple(line.flow for line in lines),
             minutes=max(one.path.time_s for one in coupons.prints) / 60.0,
             mass_g=coupons.prints[0].path.printed_mass_g,
-            modulus_mpa=_strip_modulus(options),
+            modulus_mpa=options.filament.foam_modulus_mpa(options.settings.temperature_c),
             strip_mm=plan.bead_mm * (1.0 + _fill(options)),
         ),
     )
@@ -220,13 +220,6 @@ def _filament_ref(options: TuneOptions, folder: Path) -> str:
 def _fill(options: TuneOptions) -> float:
     settings = options.settings
     return options.filament.fill(flow=settings.flow, temperature_c=settings.temperature_c)
-
-
-def _strip_modulus(options: TuneOptions) -> float:
-    """Return what the strip's modulus is expected to be, so that masses to hang can be named [MPa]."""
-    filament = options.filament
-    ratio = max(1.0, filament.foaming_ratio(options.settings.temperature_c))
-    return float(filament.e_modulus_mpa * ratio**-filament.stiffness_exponent)
 
 
 def _job(coupons: Coupons, one: CouponPrint) -> GcodeJob:

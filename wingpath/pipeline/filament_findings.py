@@ -1,4 +1,4 @@
-"""What there is to say about a wing's filament: how well it is known, and whether tubes will go in."""
+"""What there is to say about a wing's filament: its filling, how well it is known, how tubes fit."""
 
 from __future__ import annotations
 
@@ -7,15 +7,22 @@ from collections.abc import Iterator
 from wingpath.core.findings import Finding
 from wingpath.pipeline.design import WingDesign
 from wingpath.tune.bands import bands_of, calibration_findings
+from wingpath.tune.filling import filling_findings
 
 __all__ = ["filament_findings"]
 
 
 def filament_findings(design: WingDesign) -> list[Finding]:
     """Return what there is to say about the filament of a design."""
-    found = [*_uncalibrated(design), *calibration_findings(design.filament, design.spec.print)]
-    found += _tight_bores(design)
-    return found
+    filament, settings = design.filament, design.spec.print
+    return [
+        *filling_findings(
+            filament, flow=settings.flow, temperature_c=settings.temperature_c, key="print.flow"
+        ),
+        *_uncalibrated(design),
+        *calibration_findings(filament, settings),
+        *_tight_bores(design),
+    ]
 
 
 def _uncalibrated(design: WingDesign) -> Iterator[Finding]:

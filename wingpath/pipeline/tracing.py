@@ -23,9 +23,8 @@ from wingpath.core.units import MM3_PER_CM3
 from wingpath.model.panels import BedPlace, place_on_bed
 from wingpath.model.profiles import PrinterProfile
 from wingpath.pipeline.print_setup import PrintSetup
-from wingpath.tune.window import WIDE_FILL, WIDE_REMEDY
 
-__all__ = ["PartPath", "filling_findings", "trace_part"]
+__all__ = ["PartPath", "trace_part"]
 
 STOPPING = frozenset({"second-contour", "pinch", "empty-layer", "long-step", "too-big"})
 """Errors with which no unbroken path exists, or none that fits the machine."""
@@ -50,9 +49,6 @@ ENOUGH_LEAD_MM = 20.0
 
 LEAST_LEAD_MM = 10.0
 """A shorter run than this is said to be short: judgement, no source [mm]."""
-
-LEAST_FILL = 0.97
-"""Flow times foaming under this leaves a bead visibly thinner than it is drawn."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -365,35 +361,3 @@ def _rate_findings(setup: PrintSetup, name: str, rates: PathRates) -> list[Findi
             )
         )
     return found
-
-
-def filling_findings(setup: PrintSetup) -> list[Finding]:
-    """Say when flow and temperature together leave the bead much thinner or thicker than it is drawn."""
-    filament, settings = setup.filament, setup.settings
-    fill = filament.fill(flow=settings.flow, temperature_c=settings.temperature_c)
-    if fill > WIDE_FILL:
-        return [
-            Finding(
-                "overfilled",
-                "warning",
-                f"flow {settings.flow:g} at {settings.temperature_c:g} °C fills {100.0 * fill:.0f} per cent "
-                "of the bead: walls come out thick, bores narrow",
-                f"set print.flow to {WIDE_REMEDY * settings.flow / fill:.2f}, or print cooler",
-                found=fill,
-                limit=WIDE_FILL,
-            )
-        ]
-    if fill >= LEAST_FILL:
-        return []
-    enough = settings.flow / fill
-    return [
-        Finding(
-            "underfilled",
-            "warning",
-            f"flow {settings.flow:g} at {settings.temperature_c:g} °C fills {100.0 * fill:.0f} per cent of "
-            f"the bead: {filament.name} grows {filament.foaming_ratio(settings.temperature_c):.2f} times",
-            f"set print.flow to {enough:.2f}, or print hotter",
-            found=fill,
-            limit=1.0,
-        )
-    ]

@@ -15,7 +15,7 @@ from wingpath.model.printing_checks import refuse_unfit_settings
 from wingpath.model.profiles import HARDLY_FOAMED, FilamentProfile, PrinterProfile, with_printer_overrides
 from wingpath.model.spec_base import SpecTable
 from wingpath.model.spec_checks import LEAST_SHARE_OF_LAYER
-from wingpath.model.spec_printing import PrinterRef, PrintSpec
+from wingpath.model.spec_printing import BEAD_RANGE_MM, FLOW_RANGE, LAYER_RANGE_MM, PrinterRef, PrintSpec
 from wingpath.model.spec_problems import field_problems
 from wingpath.tune.window import bead_for_nozzle_mm, layer_for_bead_mm
 
@@ -29,17 +29,8 @@ NOZZLES_MM = (0.25, 0.3, 0.4, 0.5, 0.6, 0.8)
 NEIGHBOUR_C = 10.0
 """Coupons are made for the temperatures of the filament's list up to this far from the wanted one [°C]."""
 
-BEAD_LIMITS_MM = (0.2, 1.2)
-"""Widths that a bead of a spec may have [mm]."""
-
-HIGHEST_LAYER_MM = 0.6
-"""Highest layer that a spec may have [mm]."""
-
 SOLID_FLOW = 1.0
 """Flow of filament that does not foam, where none is asked for."""
-
-LEAST_FLOW, MOST_FLOW = 0.2, 1.2
-"""Flow that a print may have."""
 
 SAME_C = 0.1
 """Temperatures nearer than this are one [°C]."""
@@ -118,12 +109,12 @@ def tune_options(
     defaults = PrintSpec()
     foams = max(row.ratio for row in plastic.foaming) > HARDLY_FOAMED
     record = plastic.calibration
-    least, most = BEAD_LIMITS_MM
+    least, most = BEAD_RANGE_MM
     usual = min(max(bead_for_nozzle_mm(machine.nozzle_mm), least), most)
     bead = _checked(PrintSpec, {"bead_mm": usual if bead_mm is None else bead_mm}).bead_mm
     given: dict[str, Any] = {
         "bead_mm": bead,
-        "layer_mm": min(layer_for_bead_mm(bead), HIGHEST_LAYER_MM) if layer_mm is None else layer_mm,
+        "layer_mm": min(layer_for_bead_mm(bead), LAYER_RANGE_MM[1]) if layer_mm is None else layer_mm,
         "temperature_c": temperature_c,
         "flow": flow,
     }
@@ -227,5 +218,5 @@ def printing_settings(options: TuneOptions, temperature_c: float) -> PrintSpec:
     flow = settings.flow
     if temperature_c != settings.temperature_c:
         fill = filament.fill(flow=settings.flow, temperature_c=settings.temperature_c)
-        flow = round(min(max(fill / filament.foaming_ratio(temperature_c), LEAST_FLOW), MOST_FLOW), 3)
+        flow = round(min(max(fill / filament.foaming_ratio(temperature_c), FLOW_RANGE[0]), FLOW_RANGE[1]), 3)
     return settings.model_copy(update={"temperature_c": temperature_c, "flow": flow, "brim_mm": 0.0})

@@ -7,7 +7,12 @@ from dataclasses import dataclass
 from html import escape
 
 from wingpath.report.coupon_picture import LETTERS, bending_svg, leaning_svg, plan_svg
-from wingpath.tune.cantilever import droop_share_of_load, load_of_droop_share, second_moment_mm4
+from wingpath.tune.cantilever import (
+    GRAVITY_M_S2,
+    droop_share_of_load,
+    load_of_droop_share,
+    second_moment_mm4,
+)
 from wingpath.tune.coupon_plan import BULB_BEADS, STRIP_MM, CouponPlan, Step
 
 __all__ = ["SheetFacts", "coupon_sheet", "hung_mass_g"]
@@ -17,9 +22,6 @@ CLAMPED_MM = 10.0
 
 WANTED_DROOP = 0.12
 """Droop over free length that is easy to read and well inside what is taken."""
-
-GRAVITY = 9.80665e-3
-"""Weight of a gram [N]."""
 
 CAUTIONS = (
     "Nozzle and bed burn skin and stay hot for minutes. Foaming filament printed hot gives off fumes and "
@@ -78,7 +80,7 @@ def hung_mass_g(plan: CouponPlan, facts: SheetFacts) -> float:
     length = _free_mm(plan)
     inertia = second_moment_mm4(height_mm=plan.height_mm, thickness_mm=facts.strip_mm)
     force = load_of_droop_share(WANTED_DROOP) * facts.modulus_mpa * inertia / length**2
-    mass = force / GRAVITY
+    mass = 1e3 * force / GRAVITY_M_S2
     step = 0.5 if mass < 5.0 else 1.0 if mass < 20.0 else 5.0
     return max(step, step * round(mass / step))
 
@@ -91,7 +93,7 @@ def _free_mm(plan: CouponPlan) -> float:
 def _droop_mm(plan: CouponPlan, facts: SheetFacts, mass_g: float) -> float:
     length = _free_mm(plan)
     inertia = second_moment_mm4(height_mm=plan.height_mm, thickness_mm=facts.strip_mm)
-    load = mass_g * GRAVITY * length**2 / (facts.modulus_mpa * inertia)
+    load = 1e-3 * mass_g * GRAVITY_M_S2 * length**2 / (facts.modulus_mpa * inertia)
     return droop_share_of_load(load) * length
 
 

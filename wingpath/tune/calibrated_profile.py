@@ -32,9 +32,6 @@ _SLOT_WORDS = {
     False: "widest fused slot less the swelling that the foaming table gives; no wall was measured",
 }
 
-OTHER_FEED, OTHER_FOAM = 0.05, 0.1
-"""What another spool or printer may be off by, as shares of fed filament and of the ratio: judgement."""
-
 
 def calibrated_profile(calibration: Calibration) -> FilamentProfile:
     """Return the base profile with what was measured.
@@ -57,9 +54,6 @@ def calibrated_profile(calibration: Calibration) -> FilamentProfile:
     changes = _Changes(f"coupon, {given.date}, {given.printer}, {given.spool}")
     first = calibration.coupons[0]
     before = base.calibration
-    same = before is not None and (before.printer, before.spool) == (given.printer, given.spool)
-    if before is not None and not same:
-        _take_over(changes, base, f"{before.printer}, {before.spool}, {before.date}")
     if calibration.density is not None:
         changes.estimate("density_g_cm3", calibration.density, "mass of the coupon over the filament in it")
         changes.plain("feed_band", 0.0, "contained in the density, which was weighed as it was fed")
@@ -93,17 +87,17 @@ def calibrated_profile(calibration: Calibration) -> FilamentProfile:
     tried = None
     if tried_on is not None and calibration.bond_extra is not None:
         tried = tried_on.temperature_c
-    elif before is not None and same:
+    elif before is not None:
         tried = before.slot_temperature_c
     bent = first.temperature_c if calibration.modulus is not None else None
-    if before is not None and same and bent is None:
+    if before is not None and bent is None:
         bent = before.strip_temperature_c
     data = base.model_dump() | changes.values | {
         "name": given.name,
         "title": _title(base, given.date),
         "source": f"measured on a coupon on {given.date} where it says so, the rest from {base.name}: "
         f"{base.source}"[:1000],
-        "calibrated": calibration.complete or (same and base.calibrated),
+        "calibrated": calibration.complete or base.calibrated,
         "calibration": {
             "date": given.date,
             "printer": given.printer,
@@ -124,17 +118,6 @@ def calibrated_profile(calibration: Calibration) -> FilamentProfile:
 def _title(base: FilamentProfile, date: str) -> str:
     plain = base.title.split(", calibrated ")[0]
     return f"{plain}, calibrated {date}"[:LONGEST_TITLE]
-
-
-def _take_over(changes: _Changes, base: FilamentProfile, where: str) -> None:
-    """Call what was measured on another spool or printer assumed, until it is measured again."""
-    for key, source in base.sources:
-        if source.kind == "measured":
-            words = f"taken over from {where}: {source.note}"[:500]
-            changes.sources[key] = source.model_copy(update={"kind": "judgement", "note": words})
-    changes.values["feed_band"] = max(base.feed_band, OTHER_FEED)
-    changes.values["foaming_band"] = max(base.foaming_band, OTHER_FOAM)
-    changes.values["foaming"] = [row.model_dump() | {"measured": False} for row in base.foaming]
 
 
 def _fits(changes: _Changes, coupons: Sequence[CouponValues], base: FilamentProfile) -> None:

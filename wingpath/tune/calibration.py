@@ -15,6 +15,7 @@ from wingpath.model.profiles import FilamentProfile
 from wingpath.tune.coupon_values import CouponValues, Limit, coupon_values
 from wingpath.tune.disagreements import disagreements
 from wingpath.tune.estimates import COVERAGE_FACTOR, Estimate, product, weighted_mean
+from wingpath.tune.other_spool import taken_over
 
 __all__ = ["Calibration", "calibrate"]
 
@@ -47,7 +48,7 @@ class Calibration:
     measurements : Measurements
         What was read.
     base : FilamentProfile
-        The profile that is corrected.
+        The profile that is corrected; what was measured on another spool or printer counts as assumed in it.
     coupons : tuple of CouponValues
         Each coupon on which something was measured, by itself.
     density : Estimate or None
@@ -104,7 +105,10 @@ def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
     :mod:`wingpath.tune.estimates`.
     """
     printed, tools = measurements.printed, measurements.tools
-    every = tuple(coupon_values(one, printed, tools) for one in measurements.coupons)
+    base = taken_over(base, measurements)
+    every = tuple(
+        coupon_values(one, printed, tools, number=number) for number, one in enumerate(measurements.coupons)
+    )
     findings = [*disagreements(measurements, every, base)]
     # a file may hold coupons that were not printed
     found = [one for one, read in zip(every, measurements.coupons, strict=True) if not read.empty]
@@ -113,7 +117,7 @@ def calibrate(measurements: Measurements, base: FilamentProfile) -> Calibration:
     findings += _unmeasured(coupons)
     ratios = _ratios(coupons)
     modulus, exponent = _stiffness(coupons, ratios, base)
-    findings += _odd_exponent(measurements, coupons, ratios, base)
+    findings += _odd_exponent(coupons, ratios, base)
     return Calibration(
         measurements=measurements,
         base=base,
@@ -222,9 +226,7 @@ def _stiffness(
     return product(first.value * ratio**power, [(first, 1.0)], extra=spread * way), exponent
 
 
-def _odd_exponent(
-    given: Measurements, coupons: Sequence[CouponValues], ratios: Ratios, base: FilamentProfile
-) -> list[Finding]:
+def _odd_exponent(coupons: Sequence[CouponValues], ratios: Ratios, base: FilamentProfile) -> list[Finding]:
     """Question two strips whose stiffness does not go with their foaming."""
     bent = [one for one in coupons if one.modulus is not None]
     exponent = _exponent(
@@ -232,24 +234,15 @@ def _odd_exponent(
     )
     if exponent is None or LEAST_EXPONENT <= exponent.value <= MOST_EXPONENT:
         return []
-    low, high = (
-        next(
-            n
-            for n, read in enumerate(given.coupons)
-            if read.temperature_c == one.temperature_c and read.droop
-        )
-        for one in (
-            min(bent, key=lambda one: _ratio_of(one, ratios, base)),
-            max(bent, key=lambda one: _ratio_of(one, ratios, base)),
-        )
-    )
+    low = min(bent, key=lambda one: _ratio_of(one, ratios, base))
+    high = max(bent, key=lambda one: _ratio_of(one, ratios, base))
     return [
         Finding(
             "disagreement",
             "warning",
-            f"coupon[{low}].droop and coupon[{high}].droop hardly agree: the stiffness of their strips goes "
-            f"with the density to the power {exponent.value:.1f}, and 1 to 2 is usual; the assumed "
-            f"{base.stiffness_exponent:g} is kept",
+            f"coupon[{low.number}].droop and coupon[{high.number}].droop hardly agree: the stiffness of "
+            f"their strips goes with the density to the power {exponent.value:.1f}, and 1 to 2 is usual; the "
+            f"assumed {base.stiffness_exponent:g} is kept",
             "measure both strips and walls again",
             found=exponent.value,
             limit=LEAST_EXPONENT if exponent.value < LEAST_EXPONENT else MOST_EXPONENT,

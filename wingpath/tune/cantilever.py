@@ -8,10 +8,10 @@ from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc, ellipk, ellipkinc
 
 from wingpath.core.errors import InputError
+from wingpath.model.measurements import MOST_DROOP_SHARE
 
 __all__ = [
     "GRAVITY_M_S2",
-    "MOST_DROOP_SHARE",
     "droop_share_of_load",
     "load_of_droop_share",
     "modulus_from_droop_mpa",
@@ -20,9 +20,6 @@ __all__ = [
 
 GRAVITY_M_S2 = 9.80665
 """Standard acceleration of free fall (3rd General Conference on Weights and Measures, 1901) [m/s2]."""
-
-MOST_DROOP_SHARE = 0.5
-"""A droop of more than half the free length is refused: the strip creeps, and the clamp gives."""
 
 STEEPEST_RAD = math.radians(89.9)
 """Steepest slope of the strip's end that is looked for [rad]."""
@@ -54,7 +51,7 @@ def load_of_droop_share(share: float) -> float:
     Parameters
     ----------
     share : float
-        Droop over free length, over 0 and at most :data:`MOST_DROOP_SHARE`.
+        Droop over free length, over 0 and at most a half, where the strip creeps and the clamp gives.
 
     Raises
     ------

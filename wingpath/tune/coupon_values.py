@@ -50,6 +50,8 @@ class CouponValues:
 
     Parameters
     ----------
+    number : int
+        Its place in the file, from 0.
     temperature_c, flow : float
         What it was printed with [°C], [-].
     density : Estimate or None
@@ -68,6 +70,7 @@ class CouponValues:
         Of the foamed strip, all masses together [MPa].
     """
 
+    number: int
     temperature_c: float
     flow: float
     density: Estimate | None
@@ -84,7 +87,9 @@ class CouponValues:
     modulus: Estimate | None
 
 
-def coupon_values(one: CouponReadings, printed: PrintedSteps, tools: Tools) -> CouponValues:
+def coupon_values(
+    one: CouponReadings, printed: PrintedSteps, tools: Tools, *, number: int = 0
+) -> CouponValues:
     """Work out what one coupon says by itself.
 
     Parameters
@@ -95,6 +100,8 @@ def coupon_values(one: CouponReadings, printed: PrintedSteps, tools: Tools) -> C
         What it was made with.
     tools : Tools
         How far readings may be off.
+    number : int
+        Its place in the file, from 0.
     """
     density = wall = ratio = strip = None
     if one.mass_g is not None:
@@ -108,6 +115,7 @@ def coupon_values(one: CouponReadings, printed: PrintedSteps, tools: Tools) -> C
     moduli, modulus = _droops(one, printed, tools, strip)
     leans = printed.leans_deg
     return CouponValues(
+        number=number,
         temperature_c=one.temperature_c,
         flow=one.flow,
         density=density,

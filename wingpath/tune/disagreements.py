@@ -52,8 +52,8 @@ def disagreements(
         What is known of such filaments.
     """
     found: list[Finding] = []
-    for number, (read, one) in enumerate(zip(given.coupons, coupons, strict=True)):
-        here = f"coupon[{number}]"
+    for read, one in zip(given.coupons, coupons, strict=True):
+        here = f"coupon[{one.number}]"
         found += _scatter(here, read, one)
         found += _wall_and_slot(here, one, given.printed.bead_mm)
         found += _wall_and_strip(here, one, given.printed.bead_mm)
@@ -62,9 +62,9 @@ def disagreements(
         found += _mass_and_filament(here, one, base)
         found += _droops(here, read, one)
         found += _stiffness(here, one, base)
-    for (i, one), (j, other) in combinations(enumerate(coupons), 2):
-        found += _masses(i, one, j, other)
-        found += _foaming(i, one, j, other)
+    for one, other in combinations(coupons, 2):
+        found += _masses(one, other)
+        found += _foaming(one, other)
     return found
 
 
@@ -77,6 +77,7 @@ def _question(
     remedy: str,
     found: float,
     limit: float,
+    unit: str = "",
 ) -> Finding:
     sure = sigmas > ERROR_SIGMAS
     return Finding(
@@ -87,6 +88,7 @@ def _question(
         panel=f"coupon at {one.temperature_c:g} °C",
         found=found,
         limit=limit,
+        unit=unit,
     )
 
 
@@ -111,6 +113,7 @@ def _scatter(here: str, read: CouponReadings, one: CouponValues) -> Iterator[Fin
                 remedy="measure these two places again; a blob or a missed digit is left out",
                 found=high - low,
                 limit=READINGS_SHARE * middle,
+                unit="mm",
             )
 
 
@@ -136,6 +139,7 @@ def _wall_and_slot(here: str, one: CouponValues, bead_mm: float) -> Iterator[Fin
             remedy="measure the wall again, and pry the slots apart once more with a thin blade",
             found=swelling,
             limit=slot.value,
+            unit="mm",
         )
 
 
@@ -154,6 +158,7 @@ def _wall_and_strip(here: str, one: CouponValues, bead_mm: float) -> Iterator[Fi
             remedy="measure both again, the strip away from its ends",
             found=one.strip.value,
             limit=expected,
+            unit="mm",
         )
 
 
@@ -187,10 +192,11 @@ def _mass_and_filament(here: str, one: CouponValues, base: FilamentProfile) -> I
             "asked for are 100 mm fed",
             found=one.density.value,
             limit=known,
+            unit="g/cm3",
         )
 
 
-def _masses(i: int, one: CouponValues, j: int, other: CouponValues) -> Iterator[Finding]:
+def _masses(one: CouponValues, other: CouponValues) -> Iterator[Finding]:
     if one.density is None or other.density is None:
         return
     a, b = one.density, other.density
@@ -198,20 +204,21 @@ def _masses(i: int, one: CouponValues, j: int, other: CouponValues) -> Iterator[
     if sigmas > DOUBT_SIGMAS:
         yield _question(
             other,
-            (f"coupon[{i}].mass_g", f"coupon[{j}].mass_g"),
+            (f"coupon[{one.number}].mass_g", f"coupon[{other.number}].mass_g"),
             sigmas=sigmas,
             message=f"filament of {a.value:.3f} and of {b.value:.3f} g/cm3, though it is the same",
             remedy="weigh both again; look for strings, a torn wall, or a slipping drive",
             found=b.value,
             limit=a.value,
+            unit="g/cm3",
         )
 
 
-def _foaming(i: int, one: CouponValues, j: int, other: CouponValues) -> Iterator[Finding]:
+def _foaming(one: CouponValues, other: CouponValues) -> Iterator[Finding]:
     """Question a hotter coupon that foamed less; foam that is overheated does lose gas, so never refuse."""
     if one.ratio is None or other.ratio is None or one.temperature_c == other.temperature_c:
         return
-    (a, cool), (b, hot) = sorted(((i, one), (j, other)), key=lambda pair: pair[1].temperature_c)
+    cool, hot = sorted((one, other), key=lambda coupon: coupon.temperature_c)
     if cool.ratio is None or hot.ratio is None or cool.ratio.value <= hot.ratio.value:
         return
     if (
@@ -220,7 +227,7 @@ def _foaming(i: int, one: CouponValues, j: int, other: CouponValues) -> Iterator
     ):
         yield _question(
             hot,
-            (f"coupon[{a}].wall_mm", f"coupon[{b}].wall_mm"),
+            (f"coupon[{cool.number}].wall_mm", f"coupon[{hot.number}].wall_mm"),
             sigmas=DOUBT_SIGMAS,
             message=f"foamed {cool.ratio.value:.2f} times at {cool.temperature_c:g} °C and "
             f"{hot.ratio.value:.2f} times at {hot.temperature_c:g} °C, though heat makes foam",
@@ -260,6 +267,7 @@ def _droops(here: str, read: CouponReadings, one: CouponValues) -> Iterator[Find
                 remedy="hang both again; the clamp may have slipped, or the strip has crept",
                 found=b.value,
                 limit=a.value,
+                unit="MPa",
             )
 
 
@@ -280,6 +288,7 @@ def _stiffness(here: str, one: CouponValues, base: FilamentProfile) -> Iterator[
         remedy="measure the strip's thickness again, whose cube counts, and look at masses and lengths",
         found=value.value,
         limit=low if value.value < low else high,
+        unit="MPa",
     )
 
 

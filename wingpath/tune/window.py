@@ -14,12 +14,11 @@ from wingpath.core.tolerances import LAYER_SIMPLIFY_MM, WELD_MM
 from wingpath.model.profiles import FilamentProfile
 from wingpath.model.spec import NECK_BEADS
 from wingpath.tune.bands import foaming_band_at, slots_were_tried
+from wingpath.tune.filling import filling_findings, or_hotter, rounded_up
 
 __all__ = [
     "NECK_RANGE_BEADS",
     "OVERHANG_ANGLES_DEG",
-    "WIDE_FILL",
-    "WIDE_REMEDY",
     "SlotWindow",
     "bead_for_nozzle_mm",
     "layer_for_bead_mm",
@@ -43,6 +42,9 @@ LAYER_RANGE = (0.25, 0.8)
 NECK_RANGE_BEADS = (1.0, 2.0)
 """A neck of one bead pinches the path off; at two the rib no longer touches the far skin."""
 
+GRID_STEPS = 20.0
+"""A slot has to be this many times as wide as the grid that single precision puts corners on."""
+
 CUT_STEPS = 4.0
 """A slot has to be this many times as wide as what outlines are straightened by on either side of it."""
 
@@ -60,18 +62,6 @@ SLOT_STEP_MM = 0.005
 
 OVERHANG_ANGLES_DEG = (30.0, 45.0, 50.0, 55.0, 60.0)
 """Leans that the table of overhangs holds [deg]."""
-
-HOTTER_C = 10.0
-"""Printing hotter is a remedy where this much more makes more foam [°C]."""
-
-WIDE_FILL = 1.4
-"""Over this the bead is pressed far beyond its drawn width and fills bores: judgement, no source."""
-
-WIDE_REMEDY = 1.2
-"""What a bead is filled by in the remedy of one that is filled too much: as by default."""
-
-LEAST_FILL = 0.97
-"""Under this it is visibly thinner than drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +195,7 @@ def slot_window(
         )
     ratio = filament.foaming_ratio(temperature_c)
     least, reason = max(
-        (2.0 * WELD_MM * 10.0, "corners of a mesh in single precision lie on a grid"),
+        (GRID_STEPS * WELD_MM, "corners of a mesh in single precision lie on a grid"),
         (CUT_STEPS * LAYER_SIMPLIFY_MM, "outlines are straightened when layers are cut"),
         (LEAST_SEEN_MM, "a narrower cut is read as one line"),
         (RESOLUTION_SIDES * resolution_mm, "your program joins outlines nearer than its resolution"),
@@ -256,7 +246,8 @@ def window_findings(window: SlotWindow, filament: FilamentProfile) -> tuple[Find
     """Say what is wrong with a window, and with what it was worked out from."""
     return (
         *_emptiness(window, filament),
-        *_bead_findings(window, filament),
+        *_bead_findings(window),
+        *filling_findings(filament, flow=window.flow, temperature_c=window.temperature_c),
         *_table_findings(window, filament),
     )
 
@@ -264,32 +255,21 @@ def window_findings(window: SlotWindow, filament: FilamentProfile) -> tuple[Find
 def _emptiness(window: SlotWindow, filament: FilamentProfile) -> Iterator[Finding]:
     if not window.empty:
         return
-    more = _or_hotter(window, filament)
+    more = or_hotter(filament, window.temperature_c)
     needed = (1.0 + (window.least_mm - filament.bond_extra_mm) / window.bead_mm) / window.fill
     yield Finding(
         "no-window",
         "warning",
         f"with nozzle {window.nozzle_mm:g} mm no slot fuses that is wide enough to be kept: beads bridge "
         f"{window.widest_mm:.3f} mm, and under {window.least_mm:.3f} mm {window.least_reason}",
-        f"set flow to {_rounded_up(needed * window.flow)} at {window.temperature_c:g} °C{more}",
+        f"set flow to {rounded_up(needed * window.flow)} at {window.temperature_c:g} °C{more}",
         found=window.widest_mm,
         limit=window.least_mm,
         unit="mm",
     )
 
 
-def _rounded_up(flow: float) -> str:
-    """Return a flow to a hundredth, so that it is enough."""
-    return f"{math.ceil(100.0 * flow - 1e-9) / 100.0:.2f}"
-
-
-def _or_hotter(window: SlotWindow, filament: FilamentProfile) -> str:
-    """Return the other remedy, where heat makes more foam."""
-    hotter = filament.foaming_ratio(min(window.temperature_c + HOTTER_C, filament.temperature_max_c))
-    return ", or print hotter" if hotter > 1.01 * window.foaming_ratio else ""
-
-
-def _bead_findings(window: SlotWindow, filament: FilamentProfile) -> Iterator[Finding]:
+def _bead_findings(window: SlotWindow) -> Iterator[Finding]:
     nozzle, bead, layer = window.nozzle_mm, window.bead_mm, window.layer_mm
     for code, value, (low, high), words, remedy in (
         ("odd-bead", bead, BEAD_RANGE, "bead", "choose another bead width or another nozzle"),
@@ -306,26 +286,6 @@ def _bead_findings(window: SlotWindow, filament: FilamentProfile) -> Iterator[Fi
                 limit=low * nozzle if value < low * nozzle else high * nozzle,
                 unit="mm",
             )
-    if window.fill < LEAST_FILL:
-        yield Finding(
-            "underfilled",
-            "warning",
-            f"flow {window.flow:g} at {window.temperature_c:g} °C fills {100.0 * window.fill:.0f} per cent "
-            "of the bead",
-            f"set flow to {_rounded_up(window.flow / window.fill)} or more{_or_hotter(window, filament)}",
-            found=window.fill,
-            limit=1.0,
-        )
-    if window.fill > WIDE_FILL:
-        yield Finding(
-            "overfilled",
-            "warning",
-            f"flow {window.flow:g} at {window.temperature_c:g} °C fills {100.0 * window.fill:.0f} per cent "
-            f"of the bead: walls come out {window.real_bead_mm:.2f} mm thick, bores narrow and wings heavy",
-            f"set flow to {WIDE_REMEDY * window.flow / window.fill:.2f}, or print cooler",
-            found=window.fill,
-            limit=WIDE_FILL,
-        )
 
 
 def _table_findings(window: SlotWindow, filament: FilamentProfile) -> Iterator[Finding]:
