@@ -18,7 +18,14 @@ DOTTED = [
     for path in MODULES
 ]
 
-BARE = {"wingpath.core", "wingpath.geometry", "wingpath.model", "wingpath.build", "wingpath.io"}
+BARE = {
+    "wingpath.core",
+    "wingpath.geometry",
+    "wingpath.model",
+    "wingpath.build",
+    "wingpath.io",
+    "wingpath.structure",
+}
 BARE |= {"wingpath.report", "wingpath.tune", "wingpath.cli", "wingpath.cli.commands"}
 """Rooms whose own file holds a sentence and nothing else."""
 

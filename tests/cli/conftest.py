@@ -54,6 +54,12 @@ def cli() -> Callable[..., Ran]:
     return run_main
 
 
+@pytest.fixture(scope="session")
+def session_cli() -> Callable[..., Ran]:
+    """Run `wingpath` with some words, for fixtures that last longer than a test."""
+    return run_main
+
+
 @dataclass(frozen=True)
 class SmallWing:
     """A spec, the folder it was built into, and how that went. Read only."""

@@ -60,6 +60,11 @@ def specs(draw: st.DrawFn) -> dict[str, Any]:
             for _ in range(draw(st.integers(0, 3)))
         ],
         "spar_web": [{"chord_fraction": draw(FRACTION)} for _ in range(draw(st.integers(0, 2)))],
+        "item": [
+            {"name": draw(LINE), "mass_g": draw(number(0, 100)), "span_mm": tip * draw(number(0, 1))}
+            for _ in range(draw(st.integers(0, 2)))
+        ],
+        "compare": draw(st.sampled_from([{}, {"skin_g_dm2": 6.0}, {"core_g_cm3": 0.025}])),
         "panels": {"joints_mm": draw(st.sampled_from([[], [tip / 2], [tip / 3, tip / 2]]))},
         "printer": {"start_gcode": draw(BLOCK), "arcs": draw(st.booleans())},
     }

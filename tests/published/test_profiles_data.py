@@ -5,10 +5,12 @@ from itertools import pairwise
 
 import pytest
 
+from wingpath.core.errors import SpecError
 from wingpath.io.profile_store import list_profiles, load_filament, load_printer, load_tube
 from wingpath.io.spec_toml import parse_toml
 from wingpath.io.starter import starter_spec
 from wingpath.model.profile_base import SOURCE_KINDS, Profile
+from wingpath.model.profiles import FilamentProfile, profile_from_dict
 from wingpath.model.spec import Spec, spec_from_dict
 
 PRINTERS = [entry.name for entry in list_profiles("printers")]
@@ -154,7 +156,71 @@ def test_filament(name: str) -> None:
     assert [row.ratio for row in filament.foaming] == sorted(row.ratio for row in filament.foaming)
     assert filament.foaming[0].temperature_c >= filament.temperature_min_c
     assert filament.foaming[-1].temperature_c <= filament.temperature_max_c
-    assert numbers_of(filament) | {"foaming"} <= {key for key, _ in filament.sources}
+    assert numbers_of(filament) | {"foaming", "warm_stiffness"} <= {key for key, _ in filament.sources}
+
+
+GLASS_TRANSITION_C = 65.0
+"""Printed PLA: Polymers 16(11):1526, 2024, doi 10.3390/polym16111526, abstract."""
+
+GLASSY_MPA, RUBBERY_MPA = 1045.7, 1.2
+"""Modulus under and over the glass transition, same abstract."""
+
+DEFLECTS_C = (52.0, 57.8)
+"""Heat deflection at 1.8 and 0.45 MPa, data sheet of a plain PLA."""
+
+
+@pytest.mark.parametrize("name", FILAMENTS)
+def test_stiffness_of_a_warm_part(name: str) -> None:
+    """Rows between the published ends are judgement; here only that they respect those ends."""
+    filament = load_filament(name)
+    assert filament.stiffness_share(20.0) == 1.0
+    shares = [row.share for row in filament.warm_stiffness]
+    assert shares == sorted(shares, reverse=True)
+    # at the transition most is gone, but not yet all: in the middle of the fall, the mean of its logarithms
+    ends = RUBBERY_MPA / GLASSY_MPA
+    assert ends < filament.stiffness_share(GLASS_TRANSITION_C) <= ends**0.5
+    # a bar that deflects has lost a good part of its stiffness
+    assert filament.stiffness_share(DEFLECTS_C[0]) > 0.5 > filament.stiffness_share(DEFLECTS_C[1])
+
+
+def test_stiffness_between_and_beyond_the_rows() -> None:
+    """Arithmetic: the logarithm is linear between the rows, the nearest row holds beyond."""
+    filament = load_filament("pla")
+    assert filament.stiffness_share(57.5) == pytest.approx((0.35 * 0.10) ** 0.5)
+    assert filament.stiffness_share(42.5) == pytest.approx(0.90**0.75 * 0.65**0.25)
+    assert filament.stiffness_share(55.0) == pytest.approx(0.35)
+    assert filament.stiffness_share(-10.0) == 1.0
+    assert filament.stiffness_share(90.0) == 0.02
+
+
+def test_stiffness_that_is_lost_altogether() -> None:
+    """Arithmetic: no logarithm of zero, so the share itself is linear there."""
+    rows = [{"temperature_c": 20.0, "share": 0.8}, {"temperature_c": 60.0, "share": 0.0}]
+    data = load_filament("pla").model_dump() | {"warm_stiffness": rows}
+    filament = profile_from_dict(FilamentProfile, data, source="test")
+    assert filament.stiffness_share(50.0) == pytest.approx(0.2)
+
+
+def test_warm_rows_must_get_warmer() -> None:
+    rows = [{"temperature_c": 40.0, "share": 0.9}, {"temperature_c": 40.0, "share": 0.5}]
+    data = load_filament("pla").model_dump() | {"warm_stiffness": rows}
+    with pytest.raises(SpecError, match=r"warm_stiffness\[1\]\.temperature_c"):
+        profile_from_dict(FilamentProfile, data, source="test")
+
+
+def test_a_profile_without_warm_rows_takes_those_of_pla() -> None:
+    data = load_filament("foaming-pla").model_dump()
+    del data["warm_stiffness"], data["glue_shear_mpa"]
+    filament = profile_from_dict(FilamentProfile, data, source="test")
+    assert filament.warm_stiffness == load_filament("foaming-pla").warm_stiffness
+    assert filament.glue_shear_mpa == 1.0
+
+
+def test_glue_holds_less_on_foam() -> None:
+    """Judgement of the project's materials sheet: 3 MPa design shear on solid PLA, 1 MPa on its foam."""
+    assert load_filament("pla").glue_shear_mpa == 3.0
+    assert load_filament("foaming-pla").glue_shear_mpa == load_filament("foaming-pla-gentle").glue_shear_mpa
+    assert load_filament("foaming-pla").glue_shear_mpa == 1.0
 
 
 def test_foaming_filaments_have_the_agreed_bridge_limit() -> None:

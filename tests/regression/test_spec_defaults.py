@@ -5,7 +5,18 @@ from typing import Any
 import pytest
 
 from wingpath.core.errors import SpecError
-from wingpath.model.spec import RibsSpec, SlotsSpec, Spec, StationSpec, WingSpec, spec_from_dict
+from wingpath.model.spec import (
+    AircraftSpec,
+    CompareSpec,
+    ItemSpec,
+    PanelsSpec,
+    RibsSpec,
+    SlotsSpec,
+    Spec,
+    StationSpec,
+    WingSpec,
+    spec_from_dict,
+)
 from wingpath.model.spec_base import SpecTable, key_docs, key_of, table_of
 from wingpath.model.spec_fittings import TubeSpec
 from wingpath.model.spec_printing import PrintSpec
@@ -36,6 +47,7 @@ FITTINGS: dict[str, dict[str, Any]] = {
     },
     "aileron": {"from_mm": 320.0, "to_mm": 560.0, "hinge_fraction": 0.76},
     "pin": {"chord_fraction": 0.6, "diameter_mm": 2.0, "length_mm": 20.0},
+    "item": {"name": "servo", "mass_g": 9.0, "span_mm": 310.0},
 }
 """The least that each table needs."""
 
@@ -54,6 +66,10 @@ DEFAULTS: dict[str, Any] = {
     "ribs.angle_deg": 45.0,
     "slots.width_mm": 0.06,
     "slots.neck_mm": None,
+    "slots.weld_spacing_mm": None,
+    "item.chord_fraction": 0.3,
+    "compare.skin_g_dm2": None,
+    "compare.core_g_cm3": None,
     "spar_web.from_mm": 0.0,
     "spar_web.to_mm": None,
     "spar_web.chord_fraction_end": None,
@@ -76,10 +92,12 @@ DEFAULTS: dict[str, Any] = {
     "aileron.horn_mm": None,
     "pin.clearance_mm": 0.2,
     "panels.joints_mm": None,
+    "panels.glue_mm": 0.15,
     "printer.profile": "bed-220",
     "printer.bed_x_mm": None,
     "filament.profile": "foaming-pla",
     "filament.density_g_cm3": None,
+    "filament.glue_shear_mpa": None,
     "print.layer_mm": 0.25,
     "print.bead_mm": 0.45,
     "print.speed_mm_s": 40.0,
@@ -125,6 +143,8 @@ def test_aircraft_needs_its_mass_only() -> None:
     spec = spec_from_dict({"station": TWO_STATIONS, "aircraft": {"all_up_mass_g": 1150}})
     assert spec.aircraft is not None
     assert (spec.aircraft.load_factor, spec.aircraft.max_speed_m_s) == (6.0, 25.0)
+    assert (spec.aircraft.max_lift_coefficient, spec.aircraft.gust_m_s) == (1.1, 3.0)
+    assert (spec.aircraft.landing_factor, spec.aircraft.altitude_m) == (3.0, 0.0)
 
 
 def test_resolved_values_follow_the_bead() -> None:
@@ -178,13 +198,28 @@ RANGES: list[tuple[type[SpecTable], str, float, float]] = [
     (PrintSpec, "speed_mm_s", 5, 300),
     (PrintSpec, "temperature_c", 150, 300),
     (PrintSpec, "flow", 0.2, 1.2),
+    (AircraftSpec, "max_lift_coefficient", 0.3, 3),
+    (AircraftSpec, "gust_m_s", 0, 30),
+    (AircraftSpec, "landing_factor", 0, 20),
+    (AircraftSpec, "altitude_m", -400, 5000),
+    (ItemSpec, "mass_g", 0, 10_000),
+    (ItemSpec, "span_mm", 0, 5000),
+    (ItemSpec, "chord_fraction", 0, 1),
+    (CompareSpec, "skin_g_dm2", 0.1, 100),
+    (CompareSpec, "core_g_cm3", 0.005, 1),
+    (SlotsSpec, "weld_spacing_mm", 0, 1000),
+    (PanelsSpec, "glue_mm", 0, 2),
 ]
 """Written down by hand from what was agreed, not read from the code."""
 
 
 @pytest.mark.parametrize(("table", "key", "low", "high"), RANGES)
 def test_hard_range(table: type[SpecTable], key: str, low: float, high: float) -> None:
-    needed = {"span_mm": 0, "chord_mm": 100} if table is StationSpec else {}
+    needed = {
+        StationSpec: {"span_mm": 0, "chord_mm": 100},
+        AircraftSpec: {"all_up_mass_g": 900},
+        ItemSpec: {"name": "servo", "mass_g": 9, "span_mm": 100},
+    }.get(table, {})
     step = 1e-6 * max(1.0, abs(high))
     for good in (low, high, (low + high) / 2):
         assert getattr(table.model_validate(needed | {key: good}), key) == good
@@ -206,6 +241,7 @@ def test_every_table_of_the_contract_is_there() -> None:
     assert set(every_table()) == {
         *FITTINGS,
         *("aircraft", "station", "wing", "ribs", "slots", "panels", "printer", "filament", "print"),
+        "compare",
     }
 
 

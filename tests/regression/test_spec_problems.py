@@ -174,6 +174,7 @@ CONTRADICTIONS: list[tuple[Callable[[Data], object], str]] = [
     (lambda d: d["duct"][0].update(to_mm=601.0), "duct[0].to_mm"),
     (lambda d: d["servo_bay"][0].update(span_mm=580.0), "servo_bay[0].span_mm and servo_bay[0].length_mm"),
     (lambda d: d["plate_bay"][0].update(span_mm=570.0), "plate_bay[0].span_mm and plate_bay[0].length_mm"),
+    (lambda d: d.update(item=[{"name": "servo", "mass_g": 9, "span_mm": 600.1}]), "item[0].span_mm"),
     (lambda d: d["tab"][0].update(hole_mm=18.0), "tab[0].hole_mm and tab[0].width_mm"),
     (lambda d: d["tab"][0].update(hole_from_root_mm=9.0), "tab[0].hole_from_root_mm and tab[0].hole_mm"),
     (lambda d: d["tab"][0].update(hole_mm=3, hole_from_root_mm=25),
@@ -205,6 +206,7 @@ ALLOWED_EDGES: list[Callable[[Data], object]] = [
     lambda d: d["aileron"][0].update(horn_mm=320.0),
     lambda d: d["aileron"].append({"from_mm": 560.0, "to_mm": 600.0, "hinge_fraction": 0.7}),
     lambda d: d["panels"].update(joints_mm=[]),
+    lambda d: d.update(item=[{"name": "paint", "mass_g": 0, "span_mm": 600.0, "chord_fraction": 1.0}]),
     lambda d: d.update(
         tube=[{"shape": "strip", "width_mm": 5, "height_mm": 1, "to_mm": 9, "chord_fraction": 0.3}]
     ),

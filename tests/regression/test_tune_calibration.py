@@ -9,7 +9,7 @@ import pytest
 from simulated_coupons import Hidden, measured, readings
 
 from wingpath.io.profile_store import load_filament
-from wingpath.model.profiles import FilamentProfile
+from wingpath.model.profiles import FilamentProfile, profile_from_dict
 from wingpath.model.spec_printing import PrintSpec
 from wingpath.tune.bands import bands_of
 from wingpath.tune.calibrated_profile import calibrated_profile
@@ -276,3 +276,14 @@ def test_a_strip_far_too_soft_is_questioned() -> None:
     soft = [row | {"mass_g": row["mass_g"] / 6.0} for row in CLEAN["droop"]]
     found = calibrated(CLEAN | {"droop": soft}, tools={"hung_g": 0.01}).findings
     assert any("droop and coupon[0].strip_mm" in f.message for f in found)
+
+
+def test_what_is_not_measured_is_carried_over() -> None:
+    rows = ({"temperature_c": 20.0, "share": 1.0}, {"temperature_c": 70.0, "share": 0.1})
+    data = BASE.model_dump() | {"warm_stiffness": rows, "glue_shear_mpa": 1.7}
+    base = profile_from_dict(FilamentProfile, data, source="test")
+    profile = profile_of(measured(Hidden(), None), base=base)
+    assert profile.warm_stiffness == base.warm_stiffness != BASE.warm_stiffness
+    assert profile.glue_shear_mpa == 1.7
+    for key in ("warm_stiffness", "glue_shear_mpa"):
+        assert profile.source_of(key) == base.source_of(key)

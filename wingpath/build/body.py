@@ -33,7 +33,7 @@ class WingBody:
         """Return the ring of the body at height `z_mm`, shape (k, 2) [mm]."""
         if self.cap is not None and z_mm > self.cap.base_mm:
             return self.cap.section(min(z_mm, self.cap.top_mm - 1e-6))
-        return np.asarray(self.wing.loops(z_mm)[0])
+        return self.wing.loop(z_mm)
 
     def rows_mm(self, start_mm: float, end_mm: float) -> FloatArray:
         """Return heights at which to sample sections between two spans [mm]."""

@@ -58,6 +58,18 @@ CODES: dict[str, str] = {
     "not-measured": "a coupon was read back without some of its measurements",
     "beyond-row": "a limit lies beyond the steps of its row",
     "off-calibration": "a filament is printed otherwise than it was calibrated",
+    "preview": "numbers by a beam model of the plan, nothing built",
+    "no-aircraft": "the spec does not tell the aircraft, so there are no loads",
+    "no-number": "a number that cannot be had, and why",
+    "unknown-fusion": "it is not known how far the beads of slots fuse",
+    "broken-margin": "something breaks below 1.5 times the limit load",
+    "tube-end": "a tube ends in mid span, a weak point",
+    "wrinkles": "a skin wrinkles below the limit load",
+    "twists-off": "the wing twists off below the speed that is asked",
+    "reversal": "ailerons no longer roll the wing below the speed that is asked",
+    "weak-aileron": "an aileron twists the wing against itself",
+    "bends-far": "the tip bends far at the limit load",
+    "hot": "a warm wing is much weaker",
     "uncalibrated": "the filament's values are published or judged, not measured on this printer",
 }
 """Every code a finding may carry, with its meaning. The codes are stable: scripts rely on them."""

@@ -22,6 +22,10 @@ name = @NAME@
 all_up_mass_g = 620.0          # ready to fly, with battery
 load_factor = 6.0              # hardest turn or pull-out, in multiples of the weight
 max_speed_m_s = 25.0           # fastest dive
+max_lift_coefficient = 1.1     # where the wing stalls
+gust_m_s = 5.0                 # upward gust that is met at the fastest
+landing_factor = 3.0           # a hard landing or a hand launch, in multiples of the weight
+altitude_m = 0.0               # of the flying field above the sea
 
 # Sections of the wing from the root to the tip; between two of them the wing is straight.
 # Add another [[station]] wherever the planform bends.
@@ -52,6 +56,7 @@ angle_deg = 45.0               # lean of the ribs; over 45 they start to sag whi
 [slots]                        # ribs are cuts so thin that the two beads beside them fuse
 width_mm = 0.06                # wider ones stay open, `wingpath tune` finds the widest that fuses
 neck_mm = 0.765                # solid left at the far end of a cut, between 1 and 2 bead widths
+# weld_spacing_mm = 0.0        # between places where they are fused; 0: all along, left out: not known
 
 [[tube]]                       # a bought tube or rod that slides into a printed bore
 outer_mm = 6.0
@@ -69,8 +74,21 @@ material = "pultruded-carbon"  # `wingpath profiles` lists what there is
 # from_mm = 0.0
 # to_mm = 400.0
 
+# What rides in one half wing and is not printed: servo, lead, horn, paint.
+# [[item]]
+# name = "servo"
+# mass_g = 9.0
+# span_mm = 300.0
+# chord_fraction = 0.45
+
+# The same wing made otherwise, to weigh the printed one against.
+# [compare]
+# skin_g_dm2 = 6.0             # a moulded or covered skin
+# core_g_cm3 = 0.025           # a foam core
+
 [panels]
 joints_mm = [240.0]            # where the half wing is split to fit the printer; left out: worked out for you
+glue_mm = 0.15                 # glue line in the joints
 
 [printer]
 profile = "bed-220"            # a shipped profile, or a .toml file beside this one

@@ -19,6 +19,7 @@ __all__ = [
     "Density",
     "FanPercent",
     "FilamentDiameter",
+    "GlueShear",
     "HeatingRate",
     "LeastLayerTime",
     "Modulus",
@@ -59,6 +60,7 @@ Price = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=100_00
 Throughput = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.5, le=60)]
 Modulus = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=100, le=20_000)]
 Strength = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=1, le=500)]
+GlueShear = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.05, le=50)]
 PowerExponent = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.5, le=4)]
 ZShare = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0.05, le=1.2)]
 PoissonRatio = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=0, le=0.49)]

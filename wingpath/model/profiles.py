@@ -23,6 +23,7 @@ from wingpath.model.printing_values import (
     Density,
     FanPercent,
     FilamentDiameter,
+    GlueShear,
     HeatingRate,
     LeastLayerTime,
     Modulus,
@@ -40,7 +41,15 @@ from wingpath.model.printing_values import (
     ZShare,
 )
 from wingpath.model.profile_base import Profile, ValueSource
-from wingpath.model.spec_base import ISO_DATE, ONE_LINE, Number, SpecTable, Switch
+from wingpath.model.profile_rows import (
+    PLA_WARM_ROWS,
+    CalibrationRecord,
+    FoamingRow,
+    WarmRow,
+    share_at,
+    unrisen_rows,
+)
+from wingpath.model.spec_base import Number, SpecTable, Switch
 from wingpath.model.spec_fittings import TubeSpec
 from wingpath.model.spec_printing import FilamentRef, PrinterRef
 from wingpath.model.spec_problems import field_problems
@@ -54,6 +63,7 @@ __all__ = [
     "StockSize",
     "TubeMaterial",
     "ValueSource",
+    "WarmRow",
     "profile_from_dict",
     "with_filament_overrides",
     "with_printer_overrides",
@@ -113,40 +123,6 @@ class PrinterProfile(Profile):
             yield from block_problems(key, getattr(self, key))
 
 
-class FoamingRow(SpecTable):
-    """How much the filament grows at one temperature."""
-
-    temperature_c: NozzleTemperature = Field(description="temperature of the nozzle")
-    ratio: Number = Field(ge=0.5, le=8, description="volume that comes out over filament volume that goes in")
-    measured: Switch = Field(default=False, description="whether this row was measured on a coupon")
-
-
-class CalibrationRecord(SpecTable):
-    """What the measured values of a profile were measured on."""
-
-    date: str = Field(pattern=ISO_DATE, description="day of the measurements, year-month-day")
-    printer: str = Field(min_length=1, max_length=120, pattern=ONE_LINE, description="the printer")
-    spool: str = Field(min_length=1, max_length=120, pattern=ONE_LINE, description="the spool")
-    nozzle_mm: NozzleDiameter = Field(description="nozzle diameter")
-    bead_mm: Number = Field(ge=0.1, le=2.4, description="width of the bead")
-    layer_mm: Number = Field(ge=0.02, le=1.2, description="height of a layer")
-    temperature_c: tuple[NozzleTemperature, ...] = Field(
-        min_length=1, max_length=100, description="temperatures of the nozzle"
-    )
-    flow: tuple[Number, ...] = Field(min_length=1, max_length=100, description="flow at each temperature")
-    slot_temperature_c: NozzleTemperature | None = Field(
-        default=None, description="temperature of the coupon whose slots were tried"
-    )
-    strip_temperature_c: NozzleTemperature | None = Field(
-        default=None, description="temperature of the foam whose stiffness was measured"
-    )
-
-    def printed_with(self, temperature_c: float) -> tuple[float, ...]:
-        """Return the flows of the coupons that were printed at a temperature."""
-        pairs = zip(self.temperature_c, self.flow, strict=False)
-        return tuple(flow for known, flow in pairs if known == temperature_c)
-
-
 class FilamentProfile(Profile):
     """A filament: how it foams, what it weighs, what it bears."""
 
@@ -174,6 +150,15 @@ class FilamentProfile(Profile):
     z_stiffness: ZShare = Field(description="share of the stiffness left across layers")
     z_strength: ZShare = Field(description="share of the strength left across layers")
     poisson: PoissonRatio = Field(description="Poisson ratio")
+    warm_stiffness: tuple[WarmRow, ...] = Field(
+        default=PLA_WARM_ROWS,
+        min_length=1,
+        max_length=100,
+        description="share of the stiffness left by temperature of the part",
+    )
+    glue_shear_mpa: GlueShear = Field(
+        default=1.0, description="shear stress that a glued joint of the printed part may bear"
+    )
     overhang_limit_deg: OverhangLimit = Field(
         default=45.0, description="steepest lean of a wall that prints well, from the vertical"
     )
@@ -280,6 +265,17 @@ class FilamentProfile(Profile):
             self.e_modulus_mpa * max(1.0, self.foaming_ratio(temperature_c)) ** -self.stiffness_exponent
         )
 
+    def stiffness_share(self, temperature_c: float) -> float:
+        """Return the stiffness of the part over its stiffness at 20 °C.
+
+        Parameters
+        ----------
+        temperature_c : float
+            Temperature of the part [°C]. Its logarithm is linear between the rows of `warm_stiffness`, for
+            the shares fall by decades; outside of them the nearest row holds.
+        """
+        return share_at(self.warm_stiffness, temperature_c)
+
     def wall_density_g_cm3(self, flow: float) -> float:
         """Return mass over nominal volume of the path [g/cm3].
 
@@ -294,13 +290,8 @@ class FilamentProfile(Profile):
                 f"from {self.temperature_min_c:g} to {self.temperature_max_c:g} °C",
                 "a lowest temperature under the highest",
             )
-        for i, (below, above) in enumerate(pairwise(self.foaming), start=1):
-            if above.temperature_c <= below.temperature_c:
-                yield Problem(
-                    f"foaming[{i}].temperature_c",
-                    f"{above.temperature_c:g} °C",
-                    f"more than the row before it, {below.temperature_c:g} °C",
-                )
+        yield from unrisen_rows("foaming", self.foaming)
+        yield from unrisen_rows("warm_stiffness", self.warm_stiffness)
 
 
 class StockSize(SpecTable):

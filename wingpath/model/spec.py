@@ -11,6 +11,7 @@ from typing import Any, Literal
 from pydantic import Field, ValidationError, model_validator
 
 from wingpath.core.errors import SpecError
+from wingpath.model.spec_aircraft import AircraftSpec, CompareSpec, ItemSpec
 from wingpath.model.spec_base import ONE_LINE, Number, SpecTable
 from wingpath.model.spec_checks import contradictions
 from wingpath.model.spec_fittings import (
@@ -28,6 +29,8 @@ from wingpath.model.spec_problems import spec_problems
 
 __all__ = [
     "AircraftSpec",
+    "CompareSpec",
+    "ItemSpec",
     "PanelsSpec",
     "RibsSpec",
     "SlotsSpec",
@@ -45,16 +48,6 @@ TRAILING_EDGE_BEADS = 2.0
 
 MOST_STATIONS = 200
 MOST_FITTINGS = 50
-
-
-class AircraftSpec(SpecTable):
-    """What the loads are worked out from."""
-
-    all_up_mass_g: Number = Field(ge=1, le=100_000, description="mass of the whole aircraft, ready to fly")
-    load_factor: Number = Field(
-        default=6.0, ge=1, le=100, description="limit load factor, in multiples of the weight"
-    )
-    max_speed_m_s: Number = Field(default=25.0, ge=1, le=150, description="highest speed flown")
 
 
 class StationSpec(SpecTable):
@@ -87,6 +80,11 @@ class WingSpec(SpecTable):
         description="least thickness of the trailing edge; left out: 2 bead widths",
     )
     tip: Literal["closed", "open"] = Field(default="closed", description="whether the tip is closed by skin")
+    root: Literal["held", "clamped"] | None = Field(
+        default=None,
+        description="how the root is joined: held by tubes and tongues, or clamped with its skins glued all "
+        "round; left out: held if a tube begins there",
+    )
 
 
 class RibsSpec(SpecTable):
@@ -116,6 +114,13 @@ class SlotsSpec(SpecTable):
         le=2.4,
         description="solid left between the end of a slot and the far skin; left out: 1.7 bead widths",
     )
+    weld_spacing_mm: Number | None = Field(
+        default=None,
+        ge=0,
+        le=1000,
+        description="distance along a slot between places where its two beads are fused; 0: fused all along; "
+        "left out: not known, results are shown for fused, partly fused and open",
+    )
 
 
 class PanelsSpec(SpecTable):
@@ -127,6 +132,7 @@ class PanelsSpec(SpecTable):
         description="places of the joints along the span; left out: fewest panels that fit the printer, "
         "an empty list: one panel",
     )
+    glue_mm: Number = Field(default=0.15, ge=0, le=2, description="thickness of the glue line in joints")
 
 
 class Spec(SpecTable):
@@ -176,6 +182,13 @@ class Spec(SpecTable):
     pins: tuple[PinSpec, ...] = Field(
         default=(), alias="pin", max_length=MOST_FITTINGS, description="alignment pins across joints"
     )
+    items: tuple[ItemSpec, ...] = Field(
+        default=(),
+        alias="item",
+        max_length=MOST_FITTINGS,
+        description="things in one half wing that are not printed",
+    )
+    compare: CompareSpec = Field(default=CompareSpec(), description="the same wing made otherwise")
     panels: PanelsSpec = Field(default=PanelsSpec(), description="where the wing is split")
     printer: PrinterRef = Field(default=PrinterRef(), description="the printer")
     filament: FilamentRef = Field(default=FilamentRef(), description="the filament")

@@ -61,6 +61,7 @@ UNIT_OF_SUFFIX: tuple[tuple[str, str], ...] = (
     ("_mm3_s", "mm3/s"),
     ("_mm_s2", "mm/s2"),
     ("_g_cm3", "g/cm3"),
+    ("_g_dm2", "g/dm2"),
     ("_mm_s", "mm/s"),
     ("_m_s", "m/s"),
     ("_mpa", "MPa"),
@@ -71,6 +72,7 @@ UNIT_OF_SUFFIX: tuple[tuple[str, str], ...] = (
     ("_g", "g"),
     ("_c", "°C"),
     ("_s", "s"),
+    ("_m", "m"),
 )
 """Unit by the end of a key, longest ending first."""
 

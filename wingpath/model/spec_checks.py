@@ -107,6 +107,9 @@ def _runs(spec: Spec) -> Iterator[Problem]:
     for where, end in ends:
         if end > span:
             yield _outside(f"{where}.span_mm and {where}.length_mm", end, span)
+    for i, item in enumerate(spec.items):
+        if item.span_mm > span:
+            yield _outside(f"item[{i}].span_mm", item.span_mm, span)
 
 
 def _outside(key: str, place: float, span: float) -> Problem:

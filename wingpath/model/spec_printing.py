@@ -19,6 +19,7 @@ from wingpath.model.printing_values import (
     Density,
     FanPercent,
     FilamentDiameter,
+    GlueShear,
     HeatingRate,
     LeastLayerTime,
     Modulus,
@@ -109,6 +110,9 @@ class FilamentRef(SpecTable):
     z_stiffness: ZShare | None = Field(default=None, description="share of the stiffness left across layers")
     z_strength: ZShare | None = Field(default=None, description="share of the strength left across layers")
     poisson: PoissonRatio | None = Field(default=None, description="Poisson ratio")
+    glue_shear_mpa: GlueShear | None = Field(
+        default=None, description="shear stress that a glued joint may bear"
+    )
     overhang_limit_deg: OverhangLimit | None = Field(default=None, description="steepest lean of a wall")
     bridge_limit_mm: BridgeLimit | None = Field(default=None, description="longest bead in the air")
     bore_allowance_mm: BoreAllowance | None = Field(

@@ -81,12 +81,13 @@ def _typo_hint(root: type[SpecTable], model: type[SpecTable], key: str) -> str:
     if len(key) > LONGEST_TYPO:
         return ""
     near = difflib.get_close_matches(key, _keys(model), n=1, cutoff=0.6)
-    homes = _other_homes(root, key)
+    on_top = model is not root and key in _keys(root)
+    homes = [] if on_top else _other_homes(root, key)
     if homes and not (near and model is root):
         return f"This key belongs in {' or '.join(homes)}"
     if near:
         return f"Did you mean `{near[0]}`?"
-    if model is not root and key in _keys(root):
+    if on_top:
         return "This key belongs at the top of the file, before the first table"
     return ""
 

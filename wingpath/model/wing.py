@@ -7,7 +7,7 @@ The right half wing is the mirror image y -> -y of the print frame.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -67,6 +67,15 @@ class Wing:
 
     stations: tuple[Station, ...]
     name: str = "wing"
+    _spans: FloatArray = field(init=False, repr=False)
+    _outlines: FloatArray = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        # sections are asked for thousands of times
+        spans = [station.span_mm for station in self.stations]
+        object.__setattr__(self, "_spans", frozen_floats(spans, (None,), name="span_mm"))
+        outlines = np.stack([station.outline for station in self.stations])
+        object.__setattr__(self, "_outlines", frozen_floats(outlines, outlines.shape, name="outlines"))
 
     @property
     def semi_span_mm(self) -> float:
@@ -76,7 +85,7 @@ class Wing:
     @property
     def station_spans_mm(self) -> FloatArray:
         """Places of the stations [mm]."""
-        return np.array([station.span_mm for station in self.stations])
+        return self._spans
 
     @property
     def area_mm2(self) -> float:
@@ -89,12 +98,18 @@ class Wing:
         Points of equal number on neighbouring stations are joined by straight lines.
         """
         z = np.atleast_1d(np.asarray(z_mm, float))
-        spans = self.station_spans_mm
-        outlines = np.stack([station.outline for station in self.stations])
+        spans, outlines = self._spans, self._outlines
         part = np.clip(np.searchsorted(spans, z, side="right") - 1, 0, len(spans) - 2)
         share = ((z - spans[part]) / (spans[part + 1] - spans[part]))[:, None, None]
         blend: FloatArray = outlines[part] * (1.0 - share) + outlines[part + 1] * share
         return blend
+
+    def loop(self, z_mm: float) -> FloatArray:
+        """Return the outline at one height, shape (2 n - 1, 2) [mm]: :meth:`loops` without its arrays."""
+        spans, outlines = self._spans, self._outlines
+        part = min(max(int(spans.searchsorted(z_mm, side="right")) - 1, 0), len(spans) - 2)
+        share = float((z_mm - spans[part]) / (spans[part + 1] - spans[part]))
+        return np.asarray(outlines[part] * (1.0 - share) + outlines[part + 1] * share)
 
     def chord_mm(self, z_mm: ArrayLike) -> FloatArray:
         """Return the chord at `z_mm` [mm]."""

@@ -36,6 +36,8 @@ class Bands:
         Of the foamed wall's modulus along a bead, as a share of it; the wider side.
     wall_stiffness : float
         Of modulus times thickness, which skins stretch and twist by, as a share of it.
+    wall_buckling : float
+        Of modulus times the cube of the thickness, which walls wrinkle by, as a share of it.
     bore_mm : tuple of float
         Least and greatest clearance with which a tube may turn out to slide [mm].
     calibrated : bool
@@ -46,6 +48,7 @@ class Bands:
     bead: float
     modulus: float
     wall_stiffness: float
+    wall_buckling: float
     bore_mm: tuple[float, float]
     calibrated: bool
 
@@ -87,12 +90,16 @@ def bands_of(filament: FilamentProfile, settings: PrintSpec) -> Bands:
     else:
         parts = (exponent * math.log(ratio), filament.stiffness_exponent * foam)
     modulus = math.hypot(own, *parts)
+    # foam that grows more is softer and thicker at once: E t^3 goes with R^(3 - n)
+    power = 3.0 - (filament.stiffness_exponent if parts[1] > 0.0 else 0.0)
+    buckling = math.hypot(own, parts[0], power * foam, 3.0 * filament.feed_band)
     low, high = _range(filament, "bore_allowance_mm")
     return Bands(
         mass=mass,
         bead=bead,
         modulus=modulus,
         wall_stiffness=math.hypot(modulus, bead),
+        wall_buckling=buckling,
         bore_mm=(max(0.0, low), high),
         calibrated=filament.calibrated,
     )

@@ -1,0 +1,386 @@
+"""From a spec to what its wing weighs, bears and does: everything `assess` tells about one wing."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from wingpath.core.arrays import FloatArray
+from wingpath.core.findings import Finding
+from wingpath.model.profiles import TubeMaterial
+from wingpath.pipeline.aeroelastics import Aeroelastics, aeroelastics_of
+from wingpath.pipeline.building import WingBuild, build_wing
+from wingpath.pipeline.design import WingDesign, design_wing
+from wingpath.pipeline.progress import Progress, StepCounter, silent
+from wingpath.pipeline.proving import ProofExpectation, proof_edges, prove_wing
+from wingpath.pipeline.shell_inputs import ShellInputs, shell_inputs, wall_material
+from wingpath.pipeline.shell_solving import (
+    NOSE_DOWN,
+    NOSE_UP,
+    ShellState,
+    edge_for,
+    held_wing,
+    solve_state,
+)
+from wingpath.pipeline.weighing import comparison_mass_g, tube_materials, weigh_wing
+from wingpath.pipeline.wing_loads import aileron_throws, flight_limits, loaded_wing, sections_of
+from wingpath.pipeline.wing_margins import wing_margins
+from wingpath.pipeline.wing_weights import WingWeights, strips_of
+from wingpath.structure.atmosphere import NEWTON_PER_G
+from wingpath.structure.columns import Fusion
+from wingpath.structure.lift import lift_loads
+from wingpath.structure.load_cases import FlightLimits, LoadCase, load_cases
+from wingpath.structure.margins import Margin
+from wingpath.structure.material import WallMaterial
+from wingpath.structure.planform import Planform, planform_of_wing
+from wingpath.structure.shell_results import HeldWing
+from wingpath.structure.strip_loads import StripLoads
+from wingpath.structure.thin_airfoil import SectionLift
+from wingpath.tune.bands import Bands, bands_of, slots_were_tried
+
+__all__ = ["HOT_C", "PARTLY_MM", "Assessment", "assess_wing"]
+
+HOT_C = (40.0, 50.0)
+"""Temperatures of a wing on a hot field besides the 20 °C that all numbers are for [°C]."""
+
+PARTLY_MM = 20.0
+"""Weld spacing of a partly fused slot where nothing is known: judgement; a third of this changes little."""
+
+ONE_G = "1 g"
+"""Name of the load of lift and own mass at one g, without twist and moments of sections."""
+
+STATIONS = 11
+"""Stations along the span at which bending and twist are told, root and tip among them."""
+
+MOST_STRIPS, EDGES_PER_STRIP = 36, 2.5
+"""Strips that loads are spread on: no more, and each wide enough for a row of nodes."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Assessment:
+    """What there is to tell about one wing.
+
+    Parameters
+    ----------
+    source : str
+        Where its spec came from.
+    build, weights
+        The built half wing and what it weighs.
+    planform, sections
+        It from above, and lift and moment of its sections.
+    limits : FlightLimits or None
+        What the aircraft is asked to bear; None when the spec does not tell.
+    cases : tuple of LoadCase
+        Load cases; none without `limits`.
+    main : str
+        Name of the state that the numbers are for.
+    states : tuple of ShellState
+        That state first, then those that bound it, then the wing without ribs.
+    hot : tuple of (float, ShellState)
+        The main state at other temperatures [°C].
+    margins, aeroelastics, proof
+        Margins of strength, twist at speed, and plan of a proof loading; None or empty without `limits`.
+    bands : Bands
+        How well the filament is known.
+    fusion_known : bool
+        Whether it is known how far slots fuse.
+    comparison_g : float or None
+        Mass of the same half wing made otherwise, if the spec asks for it [g].
+    stations_mm : ndarray, shape (k,)
+        Stations of all motions [mm].
+    findings : tuple of Finding
+        What there is to say about building it.
+    """
+
+    source: str
+    build: WingBuild
+    weights: WingWeights
+    planform: Planform
+    sections: tuple[SectionLift, ...]
+    limits: FlightLimits | None
+    cases: tuple[LoadCase, ...]
+    main: str
+    states: tuple[ShellState, ...]
+    hot: tuple[tuple[float, ShellState], ...]
+    margins: tuple[Margin, ...]
+    aeroelastics: Aeroelastics | None
+    proof: ProofExpectation | None
+    proof_refused: str
+    bands: Bands
+    fusion_known: bool
+    comparison_g: float | None
+    stations_mm: FloatArray
+    findings: tuple[Finding, ...]
+
+    @property
+    def design(self) -> WingDesign:
+        """The design."""
+        return self.build.design
+
+    @property
+    def lift_bending_n_mm(self) -> float | None:
+        """Bending moment of the lift alone at the root, at the limit load factor [N mm]."""
+        case = self.case("limit")
+        if case is None or self.limits is None:
+            return None
+        half = 0.5 * self.limits.load_factor * self.limits.all_up_mass_g * NEWTON_PER_G
+        return lift_loads(self.planform, case.lift.edges_mm, half_lift_n=half).total_bending_n_mm
+
+    @property
+    def twist_axis_mm(self) -> float:
+        """Axis that torques are told about: the foremost tube at the root, else the quarter chord [mm]."""
+        tubes = [bore for bore in self.design.voids.bores if bore.kind == "tube"]
+        if tubes:
+            return min(float(tube.start[0]) for tube in tubes)
+        return float(self.planform.quarter_chord_at_mm(0.0))
+
+    def state(self, name: str) -> ShellState | None:
+        """Return a state by its name."""
+        return next((state for state in self.states if state.name == name), None)
+
+    @property
+    def solved(self) -> ShellState:
+        """The state that the numbers are for."""
+        return self.states[0]
+
+    def case(self, name: str) -> LoadCase | None:
+        """Return a load case by its name."""
+        return next((case for case in self.cases if case.name == name), None)
+
+
+def assess_wing(
+    spec: str | Path | WingDesign,
+    *,
+    base_dir: Path | None = None,
+    edge_mm: float | None = None,
+    progress: Progress = silent,
+) -> Assessment:
+    """Build a wing and work out what it weighs, bears and does.
+
+    Parameters
+    ----------
+    spec : path or WingDesign
+        The spec's file, or a design.
+    base_dir : Path, optional
+        Folder that the spec's paths are relative to; the file's own folder for a file.
+    edge_mm : float, optional
+        Length of the shell's edges; left out: as fine as solves in seconds [mm].
+    progress : callable
+        Told what is being done and how far it is.
+
+    Raises
+    ------
+    InputError
+        When the spec is wrong or asks for what cannot be printed.
+    FileAccessError
+        When a file cannot be read.
+    """
+    if isinstance(spec, WingDesign):
+        source, design = "", spec
+    else:
+        source = str(spec)
+        base_dir = Path(spec).resolve().parent if base_dir is None else base_dir
+        design = design_wing(spec, base_dir=base_dir)
+    build = build_wing(design, progress=lambda words, share: progress(words, BUILD_SHARE * share))
+    progress("weighing", BUILD_SHARE)
+    return _assessed(
+        source,
+        build,
+        base_dir,
+        edge_mm,
+        lambda words, share: progress(words, BUILD_SHARE + (1.0 - BUILD_SHARE) * share),
+    )
+
+
+BUILD_SHARE = 0.4
+"""Share of the time that building takes."""
+
+
+def _assessed(
+    source: str, build: WingBuild, base_dir: Path | None, edge_mm: float | None, progress: Progress
+) -> Assessment:
+    design, spec = build.design, build.design.spec
+    materials = tube_materials(spec, base_dir=base_dir)
+    weights = weigh_wing(build, base_dir=base_dir)
+    planform = planform_of_wing(design.wing)
+    sections = sections_of(design, base_dir=base_dir)
+    inputs = shell_inputs(build, materials)
+    edge = edge_mm or edge_for(inputs, pitch_mm=spec.ribs.pitch_mm, angle_deg=spec.ribs.angle_deg)
+    limits = None if spec.aircraft is None else flight_limits(spec.aircraft)
+    cases: tuple[LoadCase, ...] = ()
+    if limits is not None:
+        length = max(EDGES_PER_STRIP * edge, planform.semi_span_mm / MOST_STRIPS)
+        strips = max(4, int(planform.semi_span_mm / length))
+        edges = np.linspace(0.0, planform.semi_span_mm, strips + 1)
+        loaded = loaded_wing(design, planform, sections, edges, strips_of(weights, edges))
+        cases = load_cases(loaded, limits, aileron_throws(design))
+    loads = {case.name: case.loads for case in cases}
+    if limits is not None:
+        half = 0.5 * limits.all_up_mass_g * NEWTON_PER_G
+        lift = lift_loads(planform, loaded.edges_mm, half_lift_n=half)
+        loads = {ONE_G: lift.plus(loaded.inertia(1.0)), **loads}
+    stations = np.linspace(0.0, inputs.skins.end_mm, STATIONS)
+    known, main, others = _fusions(design)
+    solve = _Solver(inputs, design, edge, loads, stations)
+    jobs: list[Callable[[], ShellState]] = [solve.bound(name, fusion) for name, fusion in others]
+    ribbed = any(wall.kind in ("aft", "forward", "web") for wall in inputs.walls)
+    if ribbed:
+        jobs.append(solve.ribless())
+    jobs += [solve.hot(temperature, main[1]) for temperature in HOT_C]
+    done = StepCounter(1 + len(jobs), progress)
+
+    def counted(job: Callable[[], ShellState]) -> ShellState:
+        state = job()
+        done.step(f"shell of {state.freedoms} freedoms solved: {state.name}")
+        return state
+
+    progress("shell model", 0.0)
+    with ThreadPoolExecutor(max_workers=max(1, min(2, os.cpu_count() or 1))) as pool:
+        # the solver of linear systems works outside the interpreter's lock
+        rest = [pool.submit(counted, job) for job in jobs]
+        wing = held_wing(inputs, solve.material, edge_mm=edge, fusion=main[1])
+        buckled = [name for name in ("level", "limit", "aileron down") if name in loads]
+        state, moved = solve_state(
+            main[0], wing, loads, stations_mm=stations, buckled=[*buckled, NOSE_UP, NOSE_DOWN]
+        )
+        done.step(f"shell of {state.freedoms} freedoms solved: {state.name}")
+        margins = _margins(build, materials, wing, moved, cases)
+        twisted, proof, refused = None, None, ""
+        if limits is not None:
+            twisted = aeroelastics_of(
+                wing, planform, limits.air, aileron_throws(design), max_speed_m_s=limits.max_speed_m_s
+            )
+            own = proof_edges(planform)
+            masses = strips_of(weights, own)
+            in_strips = loaded_wing(design, planform, sections, own, masses)
+            try:
+                proof = prove_wing(wing, in_strips, masses, limits)
+            except ValueError as error:
+                refused = str(error)
+        states = [job.result() for job in rest]
+    hot = tuple(zip(HOT_C, states[len(states) - len(HOT_C) :], strict=True))
+    wanted = spec.compare
+    compared = wanted.skin_g_dm2 is not None or wanted.core_g_cm3 is not None
+    progress("assessed", 1.0)
+    return Assessment(
+        source=source,
+        build=build,
+        weights=weights,
+        planform=planform,
+        sections=sections,
+        limits=limits,
+        cases=cases,
+        main=main[0],
+        states=(state, *states[: len(states) - len(HOT_C)]),
+        hot=hot,
+        margins=margins,
+        aeroelastics=twisted,
+        proof=proof,
+        proof_refused=refused,
+        bands=bands_of(design.filament, spec.print),
+        fusion_known=known,
+        comparison_g=comparison_mass_g(design, wanted) if compared else None,
+        stations_mm=stations,
+        findings=build.findings,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Solver:
+    """What all shells of one wing have in common."""
+
+    inputs: ShellInputs
+    design: WingDesign
+    edge_mm: float
+    loads: Mapping[str, StripLoads]
+    stations_mm: FloatArray
+
+    @property
+    def material(self) -> WallMaterial:
+        """The wall at 20 °C."""
+        return wall_material(self.design.filament, self.design.spec.print)
+
+    @property
+    def _limit(self) -> dict[str, StripLoads]:
+        return {name: self.loads[name] for name in ("limit",) if name in self.loads}
+
+    def bound(self, name: str, fusion: Fusion | None) -> Callable[[], ShellState]:
+        """Return the job that solves the wing with slots fused so far."""
+        return lambda: self._solved(name, self.inputs, 20.0, fusion, torques=True)
+
+    def ribless(self) -> Callable[[], ShellState]:
+        """Return the job that solves the wing without ribs and webs."""
+        return lambda: self._solved("no ribs", self.inputs.ribless, 20.0, None, torques=True)
+
+    def hot(self, temperature_c: float, fusion: Fusion | None) -> Callable[[], ShellState]:
+        """Return the job that solves the wing at a temperature."""
+        return lambda: self._solved(
+            f"{temperature_c:g} °C", self.inputs, temperature_c, fusion, torques=False
+        )
+
+    def _solved(
+        self, name: str, inputs: ShellInputs, temperature_c: float, fusion: Fusion | None, *, torques: bool
+    ) -> ShellState:
+        material = wall_material(
+            self.design.filament, self.design.spec.print, part_temperature_c=temperature_c
+        )
+        wing = held_wing(inputs, material, edge_mm=self.edge_mm, fusion=fusion)
+        buckled = [*self._limit, *((NOSE_UP, NOSE_DOWN) if torques else ())]
+        state, _ = solve_state(name, wing, self._limit, stations_mm=self.stations_mm, buckled=buckled)
+        return state
+
+
+def _fusions(
+    design: WingDesign,
+) -> tuple[bool, tuple[str, Fusion | None], list[tuple[str, Fusion | None]]]:
+    """Return whether it is known how slots fuse, the state to tell, and the states that bound it."""
+    spec, settings = design.spec, design.spec.print
+    given = spec.slots.weld_spacing_mm
+    if given is not None:
+        if given <= 0.0:
+            return True, ("fused", None), []
+        return True, (f"fused every {given:g} mm", Fusion(given)), []
+    fuses = spec.slots.width_mm <= design.limits.bond_mm
+    tried = slots_were_tried(
+        design.filament,
+        temperature_c=settings.temperature_c,
+        flow=settings.flow,
+        bead_mm=settings.bead_mm,
+        layer_mm=settings.layer_mm,
+    )
+    states: list[tuple[str, Fusion | None]] = [
+        ("fused", None),
+        ("partly fused", Fusion(PARTLY_MM)),
+        ("open", Fusion(float("inf"))),
+    ]
+    if tried:
+        return True, states[0] if fuses else states[2], []
+    if fuses:
+        return False, states[0], states[1:]
+    return False, states[2], states[:2]
+
+
+def _margins(
+    build: WingBuild,
+    materials: tuple[TubeMaterial, ...],
+    wing: HeldWing,
+    moved: Mapping[str, FloatArray],
+    cases: tuple[LoadCase, ...],
+) -> tuple[Margin, ...]:
+    """Return the least margin of each kind over all load cases, with the case in its place."""
+    worst: dict[str, Margin] = {}
+    tubes = [bore for bore in build.design.voids.bores if bore.kind == "tube"]
+    axis = float(tubes[0].start[0]) if tubes else 0.0
+    for case in cases:
+        torque = float(case.loads.torque_n_mm(0.0, axis))
+        found = wing_margins(build, materials, wing, moved[case.name], root_torque_n_mm=torque)
+        for margin in found:
+            named = replace(margin, place=f"{margin.place}; {case.name}")
+            if margin.name not in worst or named.value < worst[margin.name].value:
+                worst[margin.name] = named
+    return tuple(worst.values())

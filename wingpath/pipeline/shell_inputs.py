@@ -1,0 +1,243 @@
+"""From a built half wing to what its shell is made of: skins, walls, tubes, cut-outs, pockets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from wingpath.build.ailerons import Aileron
+from wingpath.build.bores import Bore
+from wingpath.build.slots import Slot
+from wingpath.core.arrays import FloatArray
+from wingpath.model.panels import PanelRange
+from wingpath.model.profiles import FilamentProfile, TubeMaterial
+from wingpath.model.ribs import RibPlane
+from wingpath.model.spec_printing import PrintSpec
+from wingpath.pipeline.building import WingBuild
+from wingpath.pipeline.design import WingDesign
+from wingpath.structure.material import WallMaterial
+from wingpath.structure.skins import SkinSurfaces, skin_surfaces
+from wingpath.structure.tube_section import tube_section
+from wingpath.structure.walls import CutOut, Pocket, TubeLine, WallLine
+
+__all__ = ["ShellInputs", "planned_inputs", "shell_inputs", "wall_material", "wall_thickness_mm"]
+
+BEYOND_EDGE_MM = 20.0
+"""Cut-outs reach this far beyond the trailing edge, so that nothing is left of it [mm]."""
+
+STRAIGHT_MM = 0.05
+"""The trace of a slot may be straightened by this much [mm]."""
+
+AT_ROOT_MM = 1.0
+"""A tube that begins this close to the root goes on into the fuselage [mm]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ShellInputs:
+    """What the shell of a half wing is made of.
+
+    Parameters
+    ----------
+    skins : SkinSurfaces
+        Middle surfaces of the skins.
+    walls : tuple of WallLine
+        Ribs, webs, slits under bores, walls of cut-outs.
+    tubes : tuple of TubeLine
+        Bought tubes.
+    cut_outs, pockets
+        Bays of ailerons, and bays of servos and plates.
+    skin_mm, cap_mm : float
+        Thickness of the skins and of the wall that closes the tip [mm].
+    root : {"clamped", "held"}
+        How the root is held.
+    breaks_mm : tuple of float
+        Stations at which leading and trailing edge bend [mm].
+    """
+
+    skins: SkinSurfaces
+    walls: tuple[WallLine, ...]
+    tubes: tuple[TubeLine, ...]
+    cut_outs: tuple[CutOut, ...]
+    pockets: tuple[Pocket, ...]
+    skin_mm: float
+    cap_mm: float
+    root: Literal["clamped", "held"]
+    breaks_mm: tuple[float, ...]
+
+    @property
+    def ribless(self) -> ShellInputs:
+        """The same wing without ribs and spar webs."""
+        kept = tuple(wall for wall in self.walls if wall.kind not in ("aft", "forward", "web"))
+        return replace(self, walls=kept)
+
+
+def wall_thickness_mm(filament: FilamentProfile, settings: PrintSpec) -> float:
+    """Return the real thickness of a wall of one bead [mm]: its width times how full the bead is."""
+    fill = filament.fill(flow=settings.flow, temperature_c=settings.temperature_c)
+    return float(settings.bead_mm * fill)
+
+
+def wall_material(
+    filament: FilamentProfile, settings: PrintSpec, *, part_temperature_c: float = 20.0
+) -> WallMaterial:
+    """Return the foamed wall at a temperature of the part.
+
+    Parameters
+    ----------
+    filament, settings
+        What is printed, and how.
+    part_temperature_c : float
+        Temperature of the wing [°C].
+    """
+    along = filament.foam_modulus_mpa(settings.temperature_c) * filament.stiffness_share(part_temperature_c)
+    ratio = max(1.0, filament.foaming_ratio(settings.temperature_c))
+    return WallMaterial(
+        e_along_mpa=along,
+        e_across_mpa=along * filament.z_stiffness,
+        poisson=filament.poisson,
+        density_g_cm3=filament.density_g_cm3 / ratio,
+    )
+
+
+def shell_inputs(build: WingBuild, materials: Sequence[TubeMaterial]) -> ShellInputs:
+    """Return what the shell of a built wing is made of.
+
+    Parameters
+    ----------
+    build : WingBuild
+        The built half wing; its ribs are the slots that were cut, as high as they were cut.
+    materials : sequence of TubeMaterial
+        Of each tube of the spec.
+    """
+    thick = 2.0 * wall_thickness_mm(build.design.filament, build.design.spec.print)
+    neck = build.design.spec.neck_mm
+    ribs = [
+        _slot_wall(slot, panel.solid.panel, thick, neck)
+        for panel in build.panels
+        for slot in panel.solid.slots
+        if slot.run in ("aft", "forward", "web")
+    ]
+    return _inputs(build.design, materials, ribs)
+
+
+def planned_inputs(design: WingDesign, materials: Sequence[TubeMaterial]) -> ShellInputs:
+    """Return the same of a wing that is not built yet: ribs run from edge to edge and skin to skin.
+
+    Parameters
+    ----------
+    design : WingDesign
+        The placed design.
+    materials : sequence of TubeMaterial
+        Of each tube of the spec.
+    """
+    thick = 2.0 * wall_thickness_mm(design.filament, design.spec.print)
+    return _inputs(design, materials, [_plane_wall(plane, thick) for plane in design.voids.planes])
+
+
+def _inputs(design: WingDesign, materials: Sequence[TubeMaterial], ribs: Sequence[WallLine]) -> ShellInputs:
+    spec, cap = design.spec, design.body.cap
+    skin = wall_thickness_mm(design.filament, spec.print)
+    end = design.wing.semi_span_mm if cap is None else cap.base_mm
+    skins = skin_surfaces(design.wing, end_mm=end, inset_mm=0.5 * spec.bead_mm)
+    bores = [bore for bore in design.voids.bores if bore.kind in ("tube", "duct")]
+    slits = [_slit(bore, 2.0 * skin, end) for bore in bores if bore.from_mm < end]
+    ailerons = [aileron for aileron in design.voids.ailerons if aileron.hinge[0, 2] < end]
+    walls = [*ribs, *slits]
+    for aileron in ailerons:
+        walls += _bay_walls(aileron, skins, skin)
+    tubes = [_tube_line(design, bore, materials) for bore in bores if bore.kind == "tube"]
+    joined = any(tube.start_mm[2] <= AT_ROOT_MM for tube in tubes)
+    return ShellInputs(
+        skins=skins,
+        walls=tuple(walls),
+        tubes=tuple(tubes),
+        cut_outs=tuple(CutOut(a.name, _bay_corners(a, skins)) for a in ailerons),
+        pockets=tuple(
+            Pocket(b.name, b.side, b.fore_mm, b.aft_mm, b.from_mm, b.to_mm, b.floor_mm)
+            for b in design.voids.bays
+        ),
+        skin_mm=skin,
+        cap_mm=skin if cap is not None else 0.0,
+        root=spec.wing.root or ("held" if joined else "clamped"),
+        breaks_mm=tuple(float(z) for z in design.wing.station_spans_mm if 0.0 < z < end),
+    )
+
+
+def _slot_wall(slot: Slot, panel: PanelRange, thickness: float, neck: float) -> WallLine:
+    """Return the rib of a slot inside its panel; slots run a little past both ends of it."""
+    first, last = max(slot.z_mm[0], panel.start_mm), min(slot.z_mm[-1], panel.end_mm)
+    inside = slot.z_mm[(slot.z_mm > first) & (slot.z_mm < last)]
+    heights = np.concatenate([[first], inside, [last]])
+    way = np.column_stack([np.interp(heights, slot.z_mm, slot.x_mm), heights])
+    x, z = shapely.get_coordinates(shapely.simplify(shapely.LineString(way), STRAIGHT_MM)).T
+    return WallLine(slot.name, slot.run, z, x, thickness, slot.z_mm, slot.top_mm + neck)
+
+
+def _plane_wall(plane: RibPlane, thickness: float) -> WallLine:
+    return WallLine(plane.name, plane.run, plane.knots_z_mm, plane.knots_x_mm, thickness)
+
+
+def _slit(bore: Bore, thickness: float, end_mm: float) -> WallLine:
+    z = np.array([max(bore.from_mm, 0.0), min(bore.to_mm, end_mm)])
+    return WallLine(
+        bore.name, "slit", z, bore.slit_x_mm(z), thickness, z, np.asarray(bore.centre_mm(z)[:, 1])
+    )
+
+
+def _tube_line(design: WingDesign, bore: Bore, materials: Sequence[TubeMaterial]) -> TubeLine:
+    number = int(bore.name.split("[")[1].rstrip("]"))
+    section, material = tube_section(design.spec.tubes[number]), materials[number]
+    z = np.array([max(bore.from_mm, 0.0), bore.to_mm])
+    start, end = (np.append(point, height) for point, height in zip(bore.centre_mm(z), z, strict=True))
+    return TubeLine(
+        bore.name,
+        start,
+        end,
+        ea_n=material.e_modulus_mpa * section.area_mm2,
+        ei_x_n_mm2=material.e_modulus_mpa * section.second_x_mm4,
+        ei_y_n_mm2=material.e_modulus_mpa * section.second_y_mm4,
+        gj_n_mm2=material.g_modulus_mpa * section.torsion_mm4,
+    )
+
+
+def _bay_corners(aileron: Aileron, skins: SkinSurfaces) -> FloatArray:
+    """Return the corners of an aileron's bay from above: along the hinge, then back beyond the edge."""
+    inner, outer = aileron.corners
+    aft = [_aft_end(point, lean, skins)[0] for point, lean in ((inner, -1.0), (outer, 1.0))]
+    far = [[x + BEYOND_EDGE_MM, z + lean * BEYOND_EDGE_MM] for (x, z), lean in zip(aft, (-1, 1), strict=True)]
+    return np.array([[inner[0], inner[2]], [outer[0], outer[2]], far[1], far[0]])
+
+
+def _aft_end(corner: FloatArray, lean: float, skins: SkinSurfaces) -> tuple[tuple[float, float], float]:
+    """Return where the sloping end of a bay meets the trailing edge, and how far that is behind [mm]."""
+    back = 0.0
+    for _ in range(50):
+        z = float(np.clip(corner[2] + lean * back, 0.0, skins.end_mm))
+        back = float(skins.rear_at_mm(z)) - float(corner[0])
+    z = float(np.clip(corner[2] + lean * back, 0.0, skins.end_mm))
+    return (float(skins.rear_at_mm(z)), z), back
+
+
+def _bay_walls(aileron: Aileron, skins: SkinSurfaces, thickness: float) -> Iterator[WallLine]:
+    inner, outer = aileron.corners
+    yield WallLine(
+        f"{aileron.name} hinge wall",
+        "wall",
+        np.array([inner[2], outer[2]]),
+        np.array([inner[0], outer[0]]),
+        thickness,
+    )
+    for corner, lean, side in ((inner, -1.0, "inboard"), (outer, 1.0, "outboard")):
+        (x, z), _ = _aft_end(corner, lean, skins)
+        if abs(z - corner[2]) > STRAIGHT_MM:
+            yield WallLine(
+                f"{aileron.name} {side} wall",
+                "wall",
+                np.array([corner[2], z]),
+                np.array([corner[0], x]),
+                thickness,
+            )

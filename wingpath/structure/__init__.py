@@ -1,0 +1,1 @@
+"""What a wing weighs, bears and does under load: numbers, no files."""
