@@ -8,6 +8,7 @@ The whole pipeline for people who script it::
     build = wingpath.build_wing(spec)
     print(build.proven, [finding.code for finding in build.findings])
     wingpath.write_build(build, "wing")
+    print(wingpath.assess_wing("wing.toml").weights.mass_g)
 
 Lengths are millimetres, angles degrees, masses grams. Names are loaded when they are first used, so
 importing the package costs nothing.
@@ -41,6 +42,8 @@ if TYPE_CHECKING:
     from wingpath.model.spec import Spec as Spec
     from wingpath.model.spec import spec_from_dict as spec_from_dict
     from wingpath.model.wing import Wing as Wing
+    from wingpath.pipeline.assessing import Assessment as Assessment
+    from wingpath.pipeline.assessing import assess_wing as assess_wing
     from wingpath.pipeline.building import PanelResult as PanelResult
     from wingpath.pipeline.building import WingBuild as WingBuild
     from wingpath.pipeline.building import build_wing as build_wing
@@ -65,6 +68,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Airfoil": "geometry.airfoil",
+    "Assessment": "pipeline.assessing",
     "Continuity": "build.continuity",
     "Coupons": "pipeline.coupon_making",
     "DesignError": "core.errors",
@@ -88,6 +92,7 @@ _HOMES = {
     "WingBuild": "pipeline.building",
     "WingDesign": "pipeline.design",
     "WingpathError": "core.errors",
+    "assess_wing": "pipeline.assessing",
     "build_document": "pipeline.document",
     "build_wing": "pipeline.building",
     "check_mesh": "pipeline.checking",
@@ -109,6 +114,7 @@ _HOMES = {
 
 __all__ = [
     "Airfoil",
+    "Assessment",
     "Continuity",
     "Coupons",
     "DesignError",
@@ -133,6 +139,7 @@ __all__ = [
     "WingDesign",
     "WingpathError",
     "__version__",
+    "assess_wing",
     "build_document",
     "build_wing",
     "check_mesh",

@@ -19,8 +19,6 @@ from wingpath.structure.section import section_constants
 from wingpath.structure.thin_section import ThinSection
 from wingpath.structure.tube_section import tube_section
 
-sectionproperties = pytest.importorskip("sectionproperties")
-
 TORSION, SECOND, CENTRE_MM = 0.01, 0.002, 0.5
 """Shares by which torsion constant and second moment may differ, and place of the shear centre [mm]."""
 

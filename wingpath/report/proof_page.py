@@ -193,7 +193,7 @@ def _step_cells(number: int, step: Mapping[str, Any], *, wrinkled: bool = False)
     share = float(step["share_of_limit"])
     mark = '<span class="mark">wrinkles</span>' if wrinkled else ""
     called = next((word for at, word in CALLED if abs(share - at) < SAME_SHARE), "")
-    small = f"<small>{called}</small>" if called else ""
+    small = f'<small class="called">{called}</small>' if called else ""
     return f'<th scope="row">{number}{mark}</th><td>{_factor(step)}</td><td>{100.0 * share:.0f}{small}</td>'
 
 

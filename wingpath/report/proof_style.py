@@ -86,7 +86,7 @@ tr.beyond > * {{ border-style: dashed; }}
 @page {{ size: A4 portrait; margin: 10mm; }}
 @media print {{
   :root {{ color-scheme: light; {_named(PAPER)} }}
-  body {{ font-size: 9.3pt; line-height: 1.28; max-width: none; padding: 0; }}
+  body {{ font-size: 9pt; line-height: 1.25; max-width: none; padding: 0; }}
   h2 {{ margin: .7em 0 .15em; break-after: avoid; }} h2.page {{ break-before: page; margin-top: 0; }}
   .pair {{ grid-template-columns: 1fr 1fr; gap: 0 6mm; }}
   .scroll {{ overflow: visible; }} svg {{ min-width: 0; max-height: 80mm; }}
@@ -94,7 +94,8 @@ tr.beyond > * {{ border-style: dashed; }}
   svg .weight {{ fill: var(--ground); stroke: var(--ink); stroke-width: 1.3; }}
   svg .number {{ fill: var(--ink); }}
   svg .wing {{ fill: none; }}
-  tr, li {{ break-inside: avoid; }} th, td {{ padding: .15em .4em; }} td.write {{ height: 7.5mm; }}
+  small.called {{ display: inline; margin-left: .4em; }}
+  tr, li {{ break-inside: avoid; }} th, td {{ padding: .15em .4em; }} td.write {{ height: 7mm; }}
   td.write {{ min-width: 14mm; }} .readings td.write:last-child {{ min-width: 24mm; width: auto; }}
 }}
 """
