@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from assessed import EDGE_MM, ROD, SHORT_WING, assessed
 
+from wingpath.model.profile_base import ValueSource
 from wingpath.model.spec import spec_from_dict
 from wingpath.pipeline.assess_document import assess_document
 from wingpath.pipeline.assess_findings import assess_findings
@@ -212,8 +213,14 @@ def test_several_wings_are_compared_with_the_first() -> None:
 def test_wall_thickness_and_modulus_come_from_the_filament() -> None:
     design = design_wing(spec_from_dict(SHORT_WING))
     settings, filament = design.spec.print, design.filament
-    # flow x ratio of the shipped table at 230 °C: 0.5 x 2.44
-    assert wall_thickness_mm(filament, settings) == pytest.approx(settings.bead_mm * 1.22)
+    # flow x ratio of the shipped table at 230 °C: 0.5 x 2.44; a bead of 0.45 x 0.25 mm with round ends
+    mean = ((0.45 - 0.25) * 0.25 + math.pi / 4 * 0.25**2) / 0.25
+    assert (settings.bead_mm, settings.layer_mm) == (0.45, 0.25)
+    assert wall_thickness_mm(filament, settings) == pytest.approx(mean * 1.22)
+    # a modulus measured on a strip by its outside has the grooves between layers in it
+    strip = ("e_modulus_mpa", ValueSource(kind="measured", note="a strip"))
+    tried = filament.model_copy(update={"sources": (*filament.sources, strip)})
+    assert wall_thickness_mm(tried, settings) == pytest.approx(0.45 * 1.22)
     wall = wall_material(filament, settings)
     assert wall.e_along_mpa == pytest.approx(3300.0 / 2.44**2)
     assert wall.e_across_mpa == pytest.approx(0.68 * wall.e_along_mpa)

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from wingpath.build.ailerons import Aileron
+from wingpath.build.bead import bead_area_mm2
 from wingpath.build.bores import Bore
 from wingpath.build.slots import Slot
 from wingpath.core.arrays import FloatArray
@@ -76,9 +77,23 @@ class ShellInputs:
 
 
 def wall_thickness_mm(filament: FilamentProfile, settings: PrintSpec) -> float:
-    """Return the real thickness of a wall of one bead [mm]: its width times how full the bead is."""
+    """Return the thickness that a wall of one bead acts with [mm].
+
+    The bead's width grows with how full it is. Its rounded edges leave grooves between layers: a modulus that
+    was measured on a strip of such beads, by its outside, has them in it; with any other one the wall is as
+    thick as its volume over its face.
+
+    Parameters
+    ----------
+    filament, settings
+        What is printed, and how.
+    """
     fill = filament.fill(flow=settings.flow, temperature_c=settings.temperature_c)
-    return float(settings.bead_mm * fill)
+    source = filament.source_of("e_modulus_mpa")
+    if source is not None and source.kind == "measured":
+        return float(settings.bead_mm * fill)
+    area = bead_area_mm2(bead_mm=settings.bead_mm, layer_mm=settings.layer_mm)
+    return float(area / settings.layer_mm * fill)
 
 
 def wall_material(

@@ -89,7 +89,8 @@ tr.beyond > * {{ border-style: dashed; }}
   body {{ font-size: 9pt; line-height: 1.25; max-width: none; padding: 0; }}
   h2 {{ margin: .7em 0 .15em; break-after: avoid; }} h2.page {{ break-before: page; margin-top: 0; }}
   .pair {{ grid-template-columns: 1fr 1fr; gap: 0 6mm; }}
-  .scroll {{ overflow: visible; }} svg {{ min-width: 0; max-height: 80mm; }}
+  .scroll {{ overflow: visible; }} table {{ width: calc(100% - 1px); }}
+  svg {{ min-width: 0; max-height: 90mm; }}
   .badge {{ background: none; color: var(--ink); border: 1px solid var(--ink); }}
   svg .weight {{ fill: var(--ground); stroke: var(--ink); stroke-width: 1.3; }}
   svg .number {{ fill: var(--ink); }}

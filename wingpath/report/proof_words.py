@@ -7,7 +7,7 @@ __all__ = ["BEFORE", "COMPARE", "NEEDED", "STOP", "WATCH"]
 NEEDED = (
     "Bags of sand or water that lie softly, one for every number in the drawing, and more to add; no hard "
     "weights, they dent the skin.",
-    "A scale that reads 1 g. Weigh bags as they are laid on, with bag and string.",
+    "A scale that reads 1 g (0.1 g for bags under 10 g). Weigh bags with all that is laid on with them.",
     "A ruler that stands on the bench at each gauge, and tape to mark gauges and places of weights.",
     "A stand that holds the root as the fuselage does: same tube, tongue and screws, and nothing else. If it "
     "turns by a tenth of a degree, a tip at 600 mm goes down by 1 mm.",

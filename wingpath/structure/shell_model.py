@@ -214,7 +214,11 @@ class HeldShell:
             raise InputError(
                 "shell: the model can move freely; it needs supports that stop every motion"
             ) from None
-        return lambda forces: np.asarray(factors.solve(forces))
+
+        def solve(forces: FloatArray) -> FloatArray:
+            return np.asarray(factors.solve(forces), np.float64)
+
+        return solve
 
     def displacement(self, forces: FloatArray) -> FloatArray:
         """Return the displacements under nodal forces, shape (n, 6) [mm], [rad].
@@ -234,7 +238,8 @@ def _turned(blocks: FloatArray, axes: FloatArray) -> FloatArray:
     count = len(blocks)
     parts = blocks.reshape(count, 6, 3, 6, 3)
     half = np.einsum("mia,mpiqj->mpaqj", axes, parts, optimize=True)
-    return np.einsum("mpaqj,mjb->mpaqb", half, axes, optimize=True).reshape(count, 18, 18)
+    whole = np.asarray(np.einsum("mpaqj,mjb->mpaqb", half, axes, optimize=True), np.float64)
+    return whole.reshape(count, 18, 18)
 
 
 def _assembled(members: IntArray, blocks: FloatArray, nodes: int) -> sparse.csr_matrix:

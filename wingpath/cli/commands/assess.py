@@ -16,6 +16,9 @@ __all__ = ["assess"]
 WIDE = 0.5
 """A band from here on is told as a factor: half as much is as likely as twice as much."""
 
+SHOWN_CHANGE = 0.005
+"""A change smaller than this share is none to speak of."""
+
 ABREAST = 3
 """Wings that stand side by side in one table."""
 
@@ -256,7 +259,19 @@ def _mass_lines(wing: dict[str, Any]) -> list[str]:
     ]
     if masses["otherwise_made_g"] is not None:
         lines.append(f"The same half wing made as [compare] says: about {masses['otherwise_made_g']:.0f} g.")
-    front, aft = wing["planform"]["suggested_cg_mm"]
+    plan = wing["planform"]
+    air = plan.get("reynolds_numbers")
+    tail = (
+        ""
+        if air is None
+        else f"; Reynolds numbers {air['mean_chord_at_stall']:,} at the stall (tip {air['tip_at_stall']:,}), "
+        f"{air['mean_chord_at_max_speed']:,} at the highest speed"
+    )
+    lines.append(
+        f"Aspect ratio {plan['aspect_ratio']:.1f}; mean chord {plan['mean_chord_span_mm']:.0f} mm from the "
+        f"root, its leading edge {plan['mean_chord_leading_edge_mm']:.0f} mm behind the root's{tail}."
+    )
+    front, aft = plan["suggested_cg_mm"]
     lines.append(
         f"Aircraft's centre of gravity: usually {front:.0f} to {aft:.0f} mm behind the root's leading edge "
         "(common practice, no source)."
@@ -349,6 +364,6 @@ def _show_several(
 def _compared(row: ComparedRow, number: int) -> str:
     text = _value(row.values[number])
     share = row.against_first[number]
-    if number and share is not None:
+    if number and share is not None and abs(share) >= SHOWN_CHANGE:
         text += f" {100.0 * share:+.0f}%"
     return f"*{text}" if row.best == number else text
