@@ -124,6 +124,9 @@ LIFT_N = 4.905
 TUBE_TO_MM = 250.0
 """The tube, 10 mm outside and 8 mm inside, of 120 GPa, ends here [mm]."""
 
+CROSSED_DEG = (45.0, -45.0)
+"""Two runs of ribs."""
+
 UNIT_TORQUE_N_MM = 1000.0
 """1 N m."""
 

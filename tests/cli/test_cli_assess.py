@@ -146,13 +146,25 @@ def test_a_wrong_second_spec_is_told_before_anything_is_built(cli: Any, tmp_path
     assert "assessing" not in ran.err
 
 
-def test_without_an_aircraft_no_page_is_written_and_that_is_said(cli: Any, tmp_path: Path) -> None:
+def test_without_an_aircraft_there_is_no_page_and_that_is_said_at_once(cli: Any, tmp_path: Path) -> None:
     spec = tmp_path / "bare.toml"
     bare = {key: value for key, value in SHORT_WING.items() if key != "aircraft"}
     spec.write_text(dump_toml(bare), encoding="utf-8")
     page = tmp_path / "proof.html"
     ran = cli("assess", spec, *COARSE, "--proof", page, "--json")
-    assert ran.status == 0
-    assert "no [aircraft] table" in ran.err
+    assert ran.status == 2
+    assert "without [aircraft]" in ran.err
+    assert "assessing" not in ran.err
+    assert not page.exists()
+
+
+def test_a_page_that_cannot_be_planned_is_not_passed_over(cli: Any, tmp_path: Path) -> None:
+    spec, page = (
+        written(tmp_path, aircraft={"all_up_mass_g": 17.0, "load_factor": 2.0}),
+        tmp_path / "proof.html",
+    )
+    ran = cli("assess", spec, *COARSE, "--proof", page, "--json")
+    assert ran.status == 1
+    assert "no plan of a proof loading to write, because" in ran.err
     assert json.loads(ran.out)["proof_page"] is None
     assert not page.exists()

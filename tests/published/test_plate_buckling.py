@@ -141,6 +141,22 @@ def test_pressed_plate_of_a_printed_wall() -> None:
         assert_approached(found, exact, COMPRESSION)
 
 
+def test_column_in_its_own_plane() -> None:
+    # Euler's column, one end clamped, kept flat: pi^2 E I / (4 L^2)
+    length, wide = 100.0, 4.0
+    exact = math.pi**2 * E_MPA * THICK_MM * wide**3 / 12.0 / (4.0 * length**2)
+    found = []
+    for fine in (1, 2, 4):
+        strip = sheet(10 * fine, 2 * fine, lambda s, t: (length * s, 0.0 * s, wide * t))
+        fixed = strip.holding((strip.number, (1, 3, 5)), (strip.number[0], (0, 2, 4)))
+        held = strip.shell(THICK_MM, E_MPA, POISSON).held(fixed)
+        force = strip.edge_load(strip.number[-1], (-1.0 / wide, 0.0, 0.0))
+        modes = buckling_modes(held, held.displacement(force))
+        assert modes, "nothing buckles"
+        found.append(modes[0].factor)
+    assert_approached(found, exact, COMPRESSION)
+
+
 def test_worked_examples() -> None:
     # Megson P.9.4: stress over E (t/b)^2 is 3.62 on supports, 0.385 with a free side, long plate, nu 0.3
     scale = math.pi**2 / (12.0 * (1.0 - POISSON**2))

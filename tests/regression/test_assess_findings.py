@@ -120,6 +120,30 @@ def test_a_proof_loading_that_cannot_be_is_told(sound: Assessment) -> None:
     one = replace(sound, proof=None, proof_refused="because it is so")
     found = next(finding for finding in assess_findings(one) if finding.code == "no-number")
     assert "because it is so" in found.message
+    assert found.remedy
+
+
+def test_wings_heavier_than_the_aircraft_are_an_error(sound: Assessment) -> None:
+    assert sound.limits is not None
+    light = replace(sound.limits, all_up_mass_g=1.9 * sound.weights.mass_g)
+    assert codes_of(assess_findings(replace(sound, limits=light)))["outweighs"] == "error"
+    assert "outweighs" not in codes_of(assess_findings(sound))
+
+
+def test_a_load_that_the_wing_cannot_reach_is_told(sound: Assessment) -> None:
+    assert sound.limits is not None
+    case = sound.case("limit")
+    assert case is not None
+    weak = replace(sound.limits, max_lift_coefficient=0.99 * case.lift_coefficient)
+    assert codes_of(assess_findings(replace(sound, limits=weak)))["cannot-lift"] == "warning"
+    assert "cannot-lift" not in codes_of(assess_findings(sound))
+
+
+def test_edges_too_long_for_the_bays_are_told(sound: Assessment) -> None:
+    assert sound.coarsest_mm == pytest.approx(24.0 * np.cos(np.pi / 4) / 1.8)
+    coarse = replace(sound, edge_mm=1.01 * sound.coarsest_mm)
+    assert codes_of(assess_findings(coarse))["coarse-mesh"] == "warning"
+    assert "coarse-mesh" not in codes_of(assess_findings(sound))
 
 
 def test_a_tip_that_goes_up_by_a_tenth_of_the_span_bends_far(sound: Assessment) -> None:
@@ -128,6 +152,13 @@ def test_a_tip_that_goes_up_by_a_tenth_of_the_span_bends_far(sound: Assessment) 
     far = replace(motion, deflection_mm=np.linspace(0.0, 0.11 * 90.0, len(motion.z_mm)))
     one = replace(sound, states=(replace(state, motions={**state.motions, "limit": far}), *sound.states[1:]))
     assert codes_of(assess_findings(one))["bends-far"] == "warning"
+    for way in (1.0, -1.0):
+        beyond = replace(motion, deflection_mm=way * np.linspace(0.0, 0.6 * 90.0, len(motion.z_mm)))
+        state = replace(state, motions={**state.motions, "limit": beyond})
+        assert (
+            codes_of(assess_findings(replace(sound, states=(state, *sound.states[1:]))))["bends-far"]
+            == "error"
+        )
     assert "bends-far" not in codes_of(assess_findings(sound))
 
 

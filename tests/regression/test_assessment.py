@@ -236,3 +236,16 @@ def test_a_tube_past_a_joint_carries_more_than_one_that_stops_there() -> None:
         return next(m.demand for m in assessed(spec).margins if m.name == "joint_glue")
 
     assert glue(52.0) > glue(80.0) > 0.0
+
+
+def test_an_open_ribless_wing_of_changing_section_twists_the_way_it_is_turned() -> None:
+    """Its section distorts more than it turns; what the torque does as work is positive all the same."""
+    stations = [
+        {"span_mm": 0.0, "chord_mm": 110.0, "airfoil": "naca2415"},
+        {"span_mm": 106.0, "chord_mm": 110.0, "airfoil": "naca0008"},
+    ]
+    one = assessed({"station": stations, "wing": {"tip": "open"}, "ribs": {"run": "none"}})
+    assert one.solved.twist_deg_per_n_m > 0.0
+    # and without slots there is nothing that could be open
+    assert [state.name for state in one.states] == ["fused"]
+    assert one.fusion_known

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from shell_panels import panel
+from shell_panels import CROSSED_DEG, panel
 
 pytestmark = pytest.mark.slow
 
@@ -45,18 +45,16 @@ class Row:
     up_n_m: float | None = None
 
 
-CROSSED = (45.0, -45.0)
-
 VARIANTS: dict[str, tuple[dict[str, Any], Row]] = {
     "none": ({}, Row(5.88, 2.99, 0.68, 0.16, 0.16)),
     "+45": ({"angles_deg": (45.0,)}, Row(5.59, 2.72, 1.66, 1.07, 1.24)),
     "-45": ({"angles_deg": (-45.0,)}, Row(5.41, 2.70, 1.62, 1.22, 1.09)),
-    "+-45": ({"angles_deg": CROSSED}, Row(4.93, 2.10, 2.21, 3.89, 3.78)),
-    "+-45, spar": ({"angles_deg": CROSSED, "spar": True}, Row(4.58, 2.10, 2.33)),
+    "+-45": ({"angles_deg": CROSSED_DEG}, Row(4.93, 2.10, 2.21, 3.89, 3.78)),
+    "+-45, spar": ({"angles_deg": CROSSED_DEG, "spar": True}, Row(4.58, 2.10, 2.33)),
     "+45, tube": ({"angles_deg": (45.0,), "tube": True}, Row(2.17, 2.62, 5.24)),
-    "+-45, tube": ({"angles_deg": CROSSED, "tube": True}, Row(1.84, 2.05, 7.78)),
+    "+-45, tube": ({"angles_deg": CROSSED_DEG, "tube": True}, Row(1.84, 2.05, 7.78)),
     "+45, near": ({"angles_deg": (45.0,), "pitch_mm": 20.0}, Row(5.51, 2.58, 2.99)),
-    "+-45, near": ({"angles_deg": CROSSED, "pitch_mm": 20.0}, Row(4.78, 1.88, None, 9.45, 9.35)),
+    "+-45, near": ({"angles_deg": CROSSED_DEG, "pitch_mm": 20.0}, Row(4.78, 1.88, None, 9.45, 9.35)),
     "none, open tip": ({"cap_mm": 0.0}, Row(6.09, 2.60, 0.69, 0.09, 0.11)),
     "+45, welds": ({"angles_deg": (45.0,), "weld_mm": 18.0}, Row(6.16, 3.02, 1.42, 0.85, 1.04)),
 }
@@ -96,8 +94,8 @@ def test_slots_fused_nowhere_open_the_section() -> None:
     lifted = found.tip(found.lifted)
     assert lifted.deflection_mm == pytest.approx(19.85, rel=OPEN_DEFLECTION)
     assert found.tip(found.turned).twist_deg == pytest.approx(13.43, rel=OPEN_TWIST)
-    # bending and twist go together: the nose falls under lift by about as many degrees as 1 N m turns it by 6
-    assert lifted.twist_deg == pytest.approx(-2.464, rel=OPEN_TWIST)
+    # open sections turn as they bend: nose up, where the table counts nose down
+    assert lifted.twist_deg == pytest.approx(2.464, rel=OPEN_TWIST)
 
 
 @pytest.mark.parametrize(
@@ -114,9 +112,8 @@ def test_what_runs_of_ribs_are_worth(value: Callable[[Row], float], ratios: tupl
     assert found / found[0] == pytest.approx(ratios, rel=RATIO)
 
 
-def test_edges_half_as_long_change_little() -> None:
-    coarse, fine = (panel((45.0,), edge_mm=edge) for edge in (14.0, EDGE_MM))
-    for motion in ("lifted", "turned"):
-        one, other = (found.tip(getattr(found, motion)) for found in (coarse, fine))
-        assert one.deflection_mm == pytest.approx(other.deflection_mm, rel=0.03, abs=0.02)
-        assert one.twist_deg == pytest.approx(other.twist_deg, rel=0.04, abs=0.01)
+def test_edges_twice_as_long_change_little() -> None:
+    # the first row of the table's own study of meshes: 14 mm is 2 to 3 per cent off in deflection and twist
+    found = panel((45.0,), edge_mm=2.0 * EDGE_MM)
+    assert found.tip(found.lifted).deflection_mm == pytest.approx(solved("+45").deflection_mm, rel=0.03)
+    assert found.tip(found.turned).twist_deg == pytest.approx(solved("+45").twist_deg, rel=0.04)

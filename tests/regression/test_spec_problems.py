@@ -241,3 +241,17 @@ def test_long_input_is_not_repeated_in_full() -> None:
 def test_a_whole_number_of_thousands_of_digits() -> None:
     found = problems_of(changed(lambda d: d.update(format=10**5000, print={"flow": -(10**5000)})))
     assert found["format"].got == found["print.flow"].got == "a whole number of 16 digits or more"
+
+
+@pytest.mark.parametrize(
+    "tube",
+    [
+        [],
+        [{"outer_mm": 6.0, "from_mm": 20.0, "to_mm": 90.0, "chord_fraction": 0.3}],
+        [{"outer_mm": 6.0, "from_mm": 0.0, "to_mm": 29.0, "chord_fraction": 0.3}],
+    ],
+)
+def test_a_root_held_by_no_tube_is_refused(tube: list[dict[str, float]]) -> None:
+    stations = [{"span_mm": 0.0, "chord_mm": 120.0}, {"span_mm": 120.0, "chord_mm": 110.0}]
+    with pytest.raises(SpecError, match=r"wing.root: got \"held\"; allowed: \"clamped\", as no tube begins"):
+        spec_from_dict({"station": stations, "wing": {"root": "held"}, "tube": tube})

@@ -46,6 +46,12 @@ NECK_BEADS = 1.7
 TRAILING_EDGE_BEADS = 2.0
 """Default least thickness of the trailing edge in bead widths: one bead out, one bead back."""
 
+HOLDING_SIZES = 5.0
+"""A tube that reaches less than this many of its sizes into the wing holds nothing: judgement."""
+
+AT_ROOT_MM = 1.0
+"""A tube that begins this close to the root goes on into the fuselage [mm]."""
+
 MOST_STATIONS = 200
 MOST_FITTINGS = 50
 
@@ -200,6 +206,17 @@ class Spec(SpecTable):
         if problems:
             raise SpecError("spec", problems)
         return self
+
+    @property
+    def held_by_tube(self) -> bool:
+        """Whether a tube begins at the root and reaches far enough into the wing to hold it."""
+        # worded so that what is not known counts as held
+        return any(
+            not (
+                tube.from_mm > AT_ROOT_MM or tube.to_mm < HOLDING_SIZES * max(tube.size_x_mm, tube.size_y_mm)
+            )
+            for tube in self.tubes
+        )
 
     @property
     def bead_mm(self) -> float:

@@ -33,11 +33,22 @@ def contradictions(spec: Spec) -> list[Problem]:
         *_bead(spec),
         *_runs(spec),
         *_tubes(spec),
+        *_held(spec),
         *_root_fittings(spec),
         *_ailerons(spec),
         *_joints(spec),
         *_filament(spec),
     ]
+
+
+def _held(spec: Spec) -> Iterator[Problem]:
+    if spec.wing.root == "held" and not spec.held_by_tube:
+        yield Problem(
+            "wing.root",
+            '"held"',
+            '"clamped", as no tube begins at the root and reaches five times its size into the wing',
+            "Let a tube begin at from_mm = 0, or leave wing.root out",
+        )
 
 
 def _stations(spec: Spec) -> Iterator[Problem]:

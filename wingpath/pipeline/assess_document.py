@@ -118,7 +118,6 @@ def _numbers(one: Assessment) -> dict[str, Any]:
     }
     if limits is not None:
         bending = [case for case in one.cases if case.name.startswith("limit")]
-        tips = [state.tip_mm(case.name) for case in bending]
         first = buckled.get("limit")
         found |= {
             "wing_loading_g_dm2": wing_loading_g_dm2(mass_g=limits.all_up_mass_g, area_mm2=area),
@@ -131,7 +130,7 @@ def _numbers(one: Assessment) -> dict[str, Any]:
             "root_bending_n_mm": one.lift_bending_n_mm,
             "root_bending_net_n_mm": max(float(case.loads.bending_n_mm(0.0)) for case in bending),
             "tip_deflection_mm_per_g": state.tip_mm("1 g"),
-            "tip_deflection_limit_mm": max((tip for tip in tips if tip is not None), default=None),
+            "tip_deflection_limit_mm": one.limit_tip_mm(state),
             "first_buckling_load_factor": None if first is None else first.factor * limits.load_factor,
             "divergence_speed_m_s": None
             if one.aeroelastics is None
@@ -260,7 +259,7 @@ def _state(one: Assessment, state: ShellState) -> dict[str, Any]:
         "state": state.name,
         "freedoms": state.freedoms,
         "twist_deg_per_n_m": _rounded(state.twist_deg_per_n_m),
-        "tip_deflection_limit_mm": _rounded(state.tip_mm("limit")),
+        "tip_deflection_limit_mm": _rounded(one.limit_tip_mm(state)),
         "buckling": {
             "limit": _buckling(state.buckling.get("limit"), 1.0 if limits is None else limits.load_factor),
             "torque_nose_up": _buckling(state.buckling.get(NOSE_UP), 1.0),
@@ -269,7 +268,7 @@ def _state(one: Assessment, state: ShellState) -> dict[str, Any]:
         "over_no_ribs": None,
     }
     if bare is not None and state is not bare:
-        tip, bare_tip = state.tip_mm("limit"), bare.tip_mm("limit")
+        tip, bare_tip = one.limit_tip_mm(state), one.limit_tip_mm(bare)
         found["over_no_ribs"] = {
             "torsion_stiffness": _rounded(bare.twist_deg_per_n_m / state.twist_deg_per_n_m),
             "bending_stiffness": None if tip is None or bare_tip is None else _rounded(bare_tip / tip),
@@ -290,7 +289,7 @@ def _hot(one: Assessment, state: ShellState) -> dict[str, Any]:
     first = state.buckling.get("limit")
     factor = 1.0 if one.limits is None else one.limits.load_factor
     return {
-        "tip_deflection_limit_mm": _rounded(state.tip_mm("limit")),
+        "tip_deflection_limit_mm": _rounded(one.limit_tip_mm(state)),
         "twist_deg_per_n_m": _rounded(state.twist_deg_per_n_m),
         "first_buckling_load_factor": None if first is None else _rounded(first.factor * factor),
     }

@@ -14,6 +14,9 @@ __all__ = ["assess_findings"]
 FAR_SHARE = 0.1
 """A tip that goes up by more than this share of the half span at the limit is called far: judgement."""
 
+BEYOND_SHARE = 0.5
+"""A tip that moves by more than this share of the half span is beyond small deflections."""
+
 WEAK_AILERON = 0.5
 """An aileron that rolls less than this share of what it would on a stiff wing is called weak: judgement."""
 
@@ -31,6 +34,8 @@ def assess_findings(one: Assessment) -> tuple[Finding, ...]:
     said += _wrinkles(one)
     said += _speeds(one)
     said += _bends(one)
+    said += _contradictions(one)
+    said += _coarse(one)
     said += _heat(one)
     return sort_findings(said)
 
@@ -45,7 +50,12 @@ def _missing(one: Assessment) -> Iterator[Finding]:
             "add [aircraft] with all_up_mass_g, load_factor and max_speed_m_s",
         )
     elif one.proof is None:
-        yield Finding("no-number", "note", f"no plan of a proof loading: {one.proof_refused}", "")
+        yield Finding(
+            "no-number",
+            "note",
+            f"there is no plan of a proof loading, because {one.proof_refused}",
+            "check all_up_mass_g and load_factor; or load the wing the right way up, pulled from above",
+        )
     if one.aeroelastics is not None and one.aeroelastics.divergence_m_s == float("inf"):
         yield Finding(
             "no-number",
@@ -76,7 +86,7 @@ def _broken(one: Assessment) -> Iterator[Finding]:
                 limit=margin.allowable,
                 unit=margin.unit,
             )
-    ends = [margin for margin in one.margins if _kind(margin) == "tube_end"]
+    ends = [margin for margin in one.margins if _kind(margin) == "tube_end" and margin.value >= 0.0]
     for margin in ends:
         yield Finding(
             "tube-end",
@@ -91,8 +101,8 @@ REMEDIES = {
     "tube_bending_root": "a thicker tube, a stiffer wall, or a lower load factor",
     "tube_bending_span": "a thicker tube, or a lower load factor",
     "tube_end": "a longer tube, or a spar web that overlaps it",
-    "skin_compression": "a wider bead, a longer tube, or a lower load factor",
-    "layer_tension": "a longer tube or a wider bead; less foaming gives stronger layers",
+    "skin_compression": "a wider bead, a tube or a longer one, or a lower load factor",
+    "layer_tension": "a tube, a longer one, or a wider bead; less foaming gives stronger layers",
     "joint_glue": "let a tube reach farther past the joint, or move the joint outboard",
     "tongue_bearing": "a deeper or wider tongue, or one farther from the tube",
     "screw_bearing": "a larger screw or a glued-in plate under it",
@@ -113,7 +123,7 @@ def _wrinkles(one: Assessment) -> Iterator[Finding]:
     yield Finding(
         "wrinkles",
         "warning",
-        f"the {first.part} wrinkles first at {first.factor * one.limits.load_factor:.1f} g, below the limit "
+        f"the {first.part} wrinkles first at {first.factor * one.limits.load_factor:.3g} g, below the limit "
         f"of {one.limits.load_factor:g} g, at span {first.z_mm:.0f} mm, {100.0 * first.chord_fraction:.0f} "
         "per cent of the chord",
         "a smaller rib pitch, both rib runs, a spar web near that place, or a wider bead",
@@ -157,16 +167,63 @@ def _speeds(one: Assessment) -> Iterator[Finding]:
 
 
 def _bends(one: Assessment) -> Iterator[Finding]:
-    tip = one.solved.tip_mm("limit")
+    tip = one.limit_tip_mm(one.solved)
     most = FAR_SHARE * one.planform.semi_span_mm
-    if tip is not None and tip > most:
+    if tip is not None and abs(tip) > most:
+        beyond = abs(tip) > BEYOND_SHARE * one.planform.semi_span_mm
         yield Finding(
             "bends-far",
-            "warning",
-            f"the tip goes up by {tip:.0f} mm at the limit load, more than a tenth of the half span",
+            "error" if beyond else "warning",
+            f"the tip goes {'up' if tip > 0.0 else 'down'} by {abs(tip):.0f} mm at the limit load, more than "
+            + (
+                "half of the half span: no number of this wing holds"
+                if beyond
+                else "a tenth of the half span"
+            ),
             "a longer or thicker tube, or a spar web along the whole span",
             found=tip,
             limit=most,
+            unit="mm",
+        )
+
+
+def _contradictions(one: Assessment) -> Iterator[Finding]:
+    limits, case = one.limits, one.case("limit")
+    if limits is None or case is None:
+        return
+    if 2.0 * one.weights.mass_g > limits.all_up_mass_g:
+        yield Finding(
+            "outweighs",
+            "error",
+            f"both half wings weigh {2.0 * one.weights.mass_g:.0f} g, more than the whole aircraft with "
+            f"{limits.all_up_mass_g:g} g",
+            "weigh the aircraft and set all_up_mass_g",
+            found=2.0 * one.weights.mass_g,
+            limit=limits.all_up_mass_g,
+            unit="g",
+        )
+    if case.lift_coefficient > limits.max_lift_coefficient:
+        yield Finding(
+            "cannot-lift",
+            "warning",
+            f"{limits.load_factor:g} g at {limits.max_speed_m_s:g} m/s ask for a lift coefficient of "
+            f"{case.lift_coefficient:.2f}, and the wing stalls at {limits.max_lift_coefficient:g}: it cannot "
+            "reach that load",
+            "a lower load_factor or a higher max_speed_m_s, whichever is true",
+            found=case.lift_coefficient,
+            limit=limits.max_lift_coefficient,
+        )
+
+
+def _coarse(one: Assessment) -> Iterator[Finding]:
+    if one.edge_mm > one.coarsest_mm:
+        yield Finding(
+            "coarse-mesh",
+            "warning",
+            f"edges of {one.edge_mm:.1f} mm are too long for bays between ribs: wrinkles are missed",
+            f"leave --edge-mm out, or take {one.coarsest_mm:.1f} mm at most",
+            found=one.edge_mm,
+            limit=one.coarsest_mm,
             unit="mm",
         )
 
@@ -183,8 +240,8 @@ def _heat(one: Assessment) -> Iterator[Finding]:
             yield Finding(
                 "hot",
                 "note",
-                f"at {temperature:g} °C the skin wrinkles at {warm.factor * one.limits.load_factor:.1f} g "
-                f"instead of {cold.factor * one.limits.load_factor:.1f} g, and the "
+                f"at {temperature:g} °C the skin wrinkles at {warm.factor * one.limits.load_factor:.3g} g "
+                f"instead of {cold.factor * one.limits.load_factor:.3g} g, and the "
                 "filament is close to going soft",
                 "light colours, shade on the field, no closed car in the sun",
                 found=warm.factor * one.limits.load_factor,

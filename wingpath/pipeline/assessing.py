@@ -23,6 +23,7 @@ from wingpath.pipeline.shell_solving import (
     NOSE_DOWN,
     NOSE_UP,
     ShellState,
+    coarsest_mm,
     edge_for,
     held_wing,
     solve_state,
@@ -50,6 +51,9 @@ HOT_C = (40.0, 50.0)
 
 PARTLY_MM = 20.0
 """Weld spacing of a partly fused slot where nothing is known: judgement; a third of this changes little."""
+
+LIMITS = ("limit", "limit slow")
+"""Cases at the limit load factor, at the highest speed and at the lowest that bears it."""
 
 ONE_G = "1 g"
 """Name of the load of lift and own mass at one g, without twist and moments of sections."""
@@ -93,6 +97,8 @@ class Assessment:
         Mass of the same half wing made otherwise, if the spec asks for it [g].
     stations_mm : ndarray, shape (k,)
         Stations of all motions [mm].
+    edge_mm, coarsest_mm : float
+        Length of the shell's edges, and the longest that bays between ribs allow [mm].
     findings : tuple of Finding
         What there is to say about building it.
     """
@@ -115,12 +121,19 @@ class Assessment:
     fusion_known: bool
     comparison_g: float | None
     stations_mm: FloatArray
+    edge_mm: float
+    coarsest_mm: float
     findings: tuple[Finding, ...]
 
     @property
     def design(self) -> WingDesign:
         """The design."""
         return self.build.design
+
+    def limit_tip_mm(self, state: ShellState) -> float | None:
+        """Return the greatest deflection of the tip at the limit load factor [mm]; None without loads."""
+        tips = [state.tip_mm(name) for name in LIMITS]
+        return max((tip for tip in tips if tip is not None), key=abs, default=None)
 
     @property
     def lift_bending_n_mm(self) -> float | None:
@@ -226,6 +239,8 @@ def _assessed(
         loads = {ONE_G: lift.plus(loaded.inertia(1.0)), **loads}
     stations = np.linspace(0.0, inputs.skins.end_mm, STATIONS)
     known, main, others = _fusions(design)
+    if not any(wall.split for wall in inputs.walls):
+        known, main, others = True, ("fused", None), []
     solve = _Solver(inputs, design, edge, loads, stations)
     jobs: list[Callable[[], ShellState]] = [solve.bound(name, fusion) for name, fusion in others]
     ribbed = any(wall.kind in ("aft", "forward", "web") for wall in inputs.walls)
@@ -286,6 +301,8 @@ def _assessed(
         fusion_known=known,
         comparison_g=comparison_mass_g(design, wanted) if compared else None,
         stations_mm=stations,
+        edge_mm=edge,
+        coarsest_mm=coarsest_mm(inputs, pitch_mm=spec.ribs.pitch_mm, angle_deg=spec.ribs.angle_deg),
         findings=build.findings,
     )
 
@@ -307,7 +324,7 @@ class _Solver:
 
     @property
     def _limit(self) -> dict[str, StripLoads]:
-        return {name: self.loads[name] for name in ("limit",) if name in self.loads}
+        return {name: self.loads[name] for name in LIMITS if name in self.loads}
 
     def bound(self, name: str, fusion: Fusion | None) -> Callable[[], ShellState]:
         """Return the job that solves the wing with slots fused so far."""
@@ -330,7 +347,7 @@ class _Solver:
             self.design.filament, self.design.spec.print, part_temperature_c=temperature_c
         )
         wing = held_wing(inputs, material, edge_mm=self.edge_mm, fusion=fusion)
-        buckled = [*self._limit, *((NOSE_UP, NOSE_DOWN) if torques else ())]
+        buckled = ["limit", *((NOSE_UP, NOSE_DOWN) if torques else ())]
         state, _ = solve_state(name, wing, self._limit, stations_mm=self.stations_mm, buckled=buckled)
         return state
 

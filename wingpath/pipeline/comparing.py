@@ -44,7 +44,7 @@ ROWS: tuple[RowKind, ...] = (
     RowKind("wing_loading_g_dm2", "wing loading", "g/dm2", 0),
     RowKind("stall_speed_m_s", "stall speed", "m/s", 0),
     RowKind("root_bending_n_mm", "root bending of the lift", "N mm", 0),
-    RowKind("tip_deflection_mm_per_g", "tip deflection per g", "mm", -1),
+    RowKind("tip_deflection_mm_per_g", "tip deflection per g of lift", "mm", -1),
     RowKind("tip_deflection_limit_mm", "tip deflection at limit", "mm", -1),
     RowKind("twist_deg_per_n_m", "twist per N m at the tip", "deg", -1),
     RowKind("first_buckling_load_factor", "first wrinkles", "g", 1),
@@ -104,16 +104,21 @@ def compared_rows(wings: Sequence[Mapping[str, Any]]) -> tuple[ComparedRow, ...]
         if all(value is None for value in values):
             continue
         first = values[0]
+        # a margin is a share already, and near 0
+        plain = kind.key == "least_margin" or not first
         against = tuple(
-            None if value is None or first is None or first == 0.0 else value / first - 1.0
-            for value in values
+            None if value is None or plain else value / float(first or 1.0) - 1.0 for value in values
         )
         rows.append(ComparedRow(kind, values, _best(kind, values), against))
     return tuple(rows)
 
 
 def _best(kind: RowKind, values: Sequence[float | None]) -> int | None:
-    known = [(value, number) for number, value in enumerate(values) if value is not None]
+    known = [
+        (abs(value) if kind.better < 0 else value, number)
+        for number, value in enumerate(values)
+        if value is not None
+    ]
     if kind.better == 0 or len(known) < 2:
         return None
     low, high = min(known)[0], max(known)[0]
@@ -136,7 +141,7 @@ def changed_keys(first: Spec, other: Spec) -> list[tuple[str, str, str]]:
     return [
         (key, _shown(one.get(key)), _shown(two.get(key)))
         for key in keys
-        if one.get(key) != two.get(key) and key != "name"
+        if _shown(one.get(key)) != _shown(two.get(key)) and key != "name"
     ]
 
 

@@ -31,6 +31,9 @@ STRIPS = 24
 BEAM_BAND = {"deflection": 0.35, "twist": 0.15}
 """How far a beam may be off against the shell model, tubes included: measured on panels of the tests."""
 
+BY_RULE = frozenset({"area_dm2", "mean_chord_mm", "wing_loading_g_dm2", "root_bending_n_mm"})
+"""Numbers that come from the spec by a published rule."""
+
 PREVIEW_FINDING = Finding(
     "preview",
     "note",
@@ -95,6 +98,11 @@ def preview_wing(spec: str | Path, *, base_dir: Path | None = None) -> dict[str,
         numbers |= _loaded(design, beam, mass)
     wall = bands.wall_stiffness
     band = {
+        "area_dm2": 0.0,
+        "mean_chord_mm": 0.0,
+        "wing_loading_g_dm2": 0.0,
+        "stall_speed_m_s": 0.05,
+        "root_bending_n_mm": 0.05,
         "mass_g": bands.mass + 0.05,
         "printed_mass_g": bands.mass + 0.05,
         "tip_deflection_mm_per_g": float(np.hypot(BEAM_BAND["deflection"], wall)),
@@ -106,8 +114,11 @@ def preview_wing(spec: str | Path, *, base_dir: Path | None = None) -> dict[str,
         "name": design.spec.name,
         **{key: _rounded(value) for key, value in numbers.items()},
         "margins": {},
-        "band": {key: _rounded(band.get(key)) for key in numbers},
-        "sources": {key: None if value is None else "judgement" for key, value in numbers.items()},
+        "band": {key: None if _nothing(value) else _rounded(band.get(key)) for key, value in numbers.items()},
+        "sources": {
+            key: None if _nothing(value) else "published" if key in BY_RULE else "judgement"
+            for key, value in numbers.items()
+        },
         "preview": True,
         "findings": [PREVIEW_FINDING.as_dict()],
     }
@@ -181,6 +192,10 @@ def _tube_mass_g(design: WingDesign, materials: tuple[TubeMaterial, ...]) -> flo
         tube_section(tube).area_mm2 * (tube.to_mm - tube.from_mm) * material.density_g_cm3 / MM3_PER_CM3
         for tube, material in zip(design.spec.tubes, materials, strict=True)
     )
+
+
+def _nothing(value: Any) -> bool:
+    return value is None or (isinstance(value, dict) and all(inner is None for inner in value.values()))
 
 
 def _rounded(value: Any) -> Any:

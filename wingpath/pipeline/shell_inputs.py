@@ -33,9 +33,6 @@ BEYOND_EDGE_MM = 20.0
 STRAIGHT_MM = 0.05
 """The trace of a slot may be straightened by this much [mm]."""
 
-AT_ROOT_MM = 1.0
-"""A tube that begins this close to the root goes on into the fuselage [mm]."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ShellInputs:
@@ -134,7 +131,7 @@ def shell_inputs(build: WingBuild, materials: Sequence[TubeMaterial]) -> ShellIn
         _slot_wall(slot, panel.solid.panel, thick, neck)
         for panel in build.panels
         for slot in panel.solid.slots
-        if slot.run in ("aft", "forward", "web")
+        if not _is_slit(slot, ("tube", "duct"))
     ]
     return _inputs(build.design, materials, ribs)
 
@@ -165,7 +162,6 @@ def _inputs(design: WingDesign, materials: Sequence[TubeMaterial], ribs: Sequenc
     for aileron in ailerons:
         walls += _bay_walls(aileron, skins, skin)
     tubes = [_tube_line(design, bore, materials) for bore in bores if bore.kind == "tube"]
-    joined = any(tube.start_mm[2] <= AT_ROOT_MM for tube in tubes)
     return ShellInputs(
         skins=skins,
         walls=tuple(walls),
@@ -177,7 +173,7 @@ def _inputs(design: WingDesign, materials: Sequence[TubeMaterial], ribs: Sequenc
         ),
         skin_mm=skin,
         cap_mm=skin if cap is not None else 0.0,
-        root=spec.wing.root or ("held" if joined else "clamped"),
+        root=spec.wing.root or ("held" if spec.held_by_tube else "clamped"),
         breaks_mm=tuple(float(z) for z in design.wing.station_spans_mm if 0.0 < z < end),
     )
 
@@ -189,7 +185,14 @@ def _slot_wall(slot: Slot, panel: PanelRange, thickness: float, neck: float) -> 
     heights = np.concatenate([[first], inside, [last]])
     way = np.column_stack([np.interp(heights, slot.z_mm, slot.x_mm), heights])
     x, z = shapely.get_coordinates(shapely.simplify(shapely.LineString(way), STRAIGHT_MM)).T
+    if _is_slit(slot, ("tab", "pin")):
+        return WallLine(slot.name, "slit", z, x, thickness, slot.z_mm, slot.top_mm)
     return WallLine(slot.name, slot.run, z, x, thickness, slot.z_mm, slot.top_mm + neck)
+
+
+def _is_slit(slot: Slot, kinds: Sequence[str]) -> bool:
+    """Return whether a slot is the slit of a bore of one of some kinds, whatever runs it counts with."""
+    return slot.name.startswith(tuple(f"slit of {kind}[" for kind in kinds))
 
 
 def _plane_wall(plane: RibPlane, thickness: float) -> WallLine:
@@ -204,6 +207,7 @@ def _slit(bore: Bore, thickness: float, end_mm: float) -> WallLine:
 
 
 def _tube_line(design: WingDesign, bore: Bore, materials: Sequence[TubeMaterial]) -> TubeLine:
+    """Return a tube as a line; it bends with the wing, but slips in twist, as glue is not sure all along."""
     number = int(bore.name.split("[")[1].rstrip("]"))
     section, material = tube_section(design.spec.tubes[number]), materials[number]
     z = np.array([max(bore.from_mm, 0.0), bore.to_mm])
@@ -215,7 +219,7 @@ def _tube_line(design: WingDesign, bore: Bore, materials: Sequence[TubeMaterial]
         ea_n=material.e_modulus_mpa * section.area_mm2,
         ei_x_n_mm2=material.e_modulus_mpa * section.second_x_mm4,
         ei_y_n_mm2=material.e_modulus_mpa * section.second_y_mm4,
-        gj_n_mm2=material.g_modulus_mpa * section.torsion_mm4,
+        gj_n_mm2=0.0,
     )
 
 

@@ -17,7 +17,7 @@ from wingpath.structure.shell_results import BucklingPlace, HeldWing, SpanMotion
 from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.wing_shell import wing_shell
 
-__all__ = ["NOSE_DOWN", "NOSE_UP", "ShellState", "edge_for", "held_wing", "solve_state"]
+__all__ = ["NOSE_DOWN", "NOSE_UP", "ShellState", "coarsest_mm", "edge_for", "held_wing", "solve_state"]
 
 NOSE_UP, NOSE_DOWN = "torque nose up", "torque nose down"
 """Names of the unit torques at the tip, 1 N m each."""
@@ -30,6 +30,9 @@ FREEDOMS_PER_AREA = 8.5
 
 EDGES_PER_BAY = 3.0
 """Edges across a bay between two ribs, at least where the size allows it."""
+
+LEAST_EDGES_PER_BAY = 1.8
+"""With fewer edges across a bay its skin cannot wrinkle in the model: measured, twelve times too late."""
 
 LONGEST_EDGE_MM, SHORTEST_EDGE_MM = 9.0, 2.5
 """Edges of a mesh [mm]."""
@@ -52,17 +55,16 @@ class ShellState:
         By load: cases of flight, and the torques of 1 N m.
     buckling : mapping of str to BucklingPlace or None
         By load, where it was asked for: factor on that load.
+    twist_deg_per_n_m : float
+        Twist of the tip under a torque of 1 N m there, by the work that the torque does: the mean of what its
+        shear flow sees, whatever the section does besides [deg/(N m)].
     """
 
     name: str
     freedoms: int
     motions: Mapping[str, SpanMotion]
     buckling: Mapping[str, BucklingPlace | None]
-
-    @property
-    def twist_deg_per_n_m(self) -> float:
-        """Twist of the tip under a torque of 1 N m there [deg/(N m)]."""
-        return float(self.motions[NOSE_UP].twist_deg[-1])
+    twist_deg_per_n_m: float
 
     def tip_mm(self, load: str) -> float | None:
         """Return the deflection of the tip under a load [mm]; None when it was not solved."""
@@ -79,12 +81,29 @@ def edge_for(inputs: ShellInputs, *, pitch_mm: float, angle_deg: float) -> float
     pitch_mm, angle_deg : float
         Pitch of the ribs along the chord and their angle.
     """
-    runs = any(wall.kind in ("aft", "forward") for wall in inputs.walls)
-    bay = pitch_mm * float(np.cos(np.deg2rad(angle_deg))) if runs else BARE_BAY_MM
+    bay = _bay_mm(inputs, pitch_mm=pitch_mm, angle_deg=angle_deg)
     skins = inputs.skins
     area = float(np.trapezoid(skins.rear_mm - skins.front_mm, skins.z_mm))
     least = float(np.sqrt(2.0 * area * FREEDOMS_PER_AREA / MOST_FREEDOMS))
     return float(np.clip(max(bay / EDGES_PER_BAY, least), SHORTEST_EDGE_MM, max(LONGEST_EDGE_MM, least)))
+
+
+def coarsest_mm(inputs: ShellInputs, *, pitch_mm: float, angle_deg: float) -> float:
+    """Return the longest edges with which wrinkles between ribs show at all [mm].
+
+    Parameters
+    ----------
+    inputs, pitch_mm, angle_deg
+        As for :func:`edge_for`.
+    """
+    bay = _bay_mm(inputs, pitch_mm=pitch_mm, angle_deg=angle_deg)
+    return max(bay / LEAST_EDGES_PER_BAY, SHORTEST_EDGE_MM)
+
+
+def _bay_mm(inputs: ShellInputs, *, pitch_mm: float, angle_deg: float) -> float:
+    """Return the width of the bays between ribs, square to them [mm]."""
+    runs = any(wall.kind in ("aft", "forward") for wall in inputs.walls)
+    return pitch_mm * float(np.cos(np.deg2rad(angle_deg))) if runs else BARE_BAY_MM
 
 
 def held_wing(
@@ -150,11 +169,11 @@ def solve_state(
         By load.
     """
     moved = {key: wing.displacement(skin_loads(wing.shell, load)) for key, load in loads.items()}
-    moved[NOSE_UP] = wing.tip_torque_displacement(1.0)
+    moved[NOSE_UP], twist = wing.tip_torque_displacement(1.0)
     motions = {key: wing.motion(value, stations_mm) for key, value in moved.items()}
     buckling = {
         key: wing.buckling(moved[NOSE_UP], reverse=True) if key == NOSE_DOWN else wing.buckling(moved[key])
         for key in buckled
         if key == NOSE_DOWN or key in moved
     }
-    return ShellState(name, wing.shell.freedoms, motions, buckling), moved
+    return ShellState(name, wing.shell.freedoms, motions, buckling, twist), moved

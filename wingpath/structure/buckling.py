@@ -15,6 +15,9 @@ __all__ = ["BucklingMode", "buckling_modes"]
 TOLERANCE = 1e-4
 """Relative error of a load factor: far below what any mesh is worth."""
 
+MOST_ROUNDS = 200
+"""Rounds of the iteration; a wing takes ten, and where nothing is pressed it would never settle."""
+
 NOTHING = 1e-12
 """A load that stiffens all walls has no factor: its largest eigenvalue is below this share of all."""
 
@@ -74,6 +77,7 @@ def buckling_modes(
             tol=TOLERANCE,
             ncv=min(size, max(2 * count + 8, 20)),
             v0=start,
+            maxiter=MOST_ROUNDS,
         )
     except ArpackNoConvergence as error:
         values, vectors = error.eigenvalues, error.eigenvectors

@@ -20,6 +20,9 @@ __all__ = ["BeadGroups", "ColumnNodes", "Fusion", "bead_groups"]
 class Fusion:
     """How the two beads beside slots hold together.
 
+    A weld is one point of the mesh: with finer edges it is shorter, and the wing softer. So numbers for
+    partly fused slots are bounds, not predictions.
+
     Parameters
     ----------
     weld_spacing_mm : float
@@ -175,7 +178,7 @@ class ColumnNodes:
         self._joined_from = np.full(len(self._x), rows)
         self._number: dict[tuple[int, int, int], int] = {}
         self._points: list[tuple[float, float, float]] = []
-        self._middle = rows // 2
+        self._middle = max(1, rows // 2)
 
     @property
     def points_mm(self) -> FloatArray:

@@ -199,19 +199,31 @@ def planform_mesh(
     ends = np.array([[0.0, 1.0], [0.0, 1.0]])
     sides = [np.column_stack([skins.x_of_mm(ends[0], np.full(2, z)), np.full(2, z)]) for z in (0.0, end)]
     knots = _crossings([*traces, *sides])
-    keys: list[list[int]] = []
-    for trace, at in zip([*traces, *sides], knots, strict=True):
-        place = _along(trace, at)
+    paths = [*traces, *sides]
+    keys: list[list[int]] = [[] for _ in paths]
+    chains: list[list[int]] = [[] for _ in paths]
+
+    def put_keys(number: int) -> None:
+        place = _along(paths[number], knots[number])
         fraction = np.clip(skins.fraction_of(place[:, 0], place[:, 1]), 0.0, 1.0)
-        keys.append(plan.add_all(fraction, place[:, 1]))
+        keys[number] = plan.add_all(fraction, place[:, 1])
+
+    def put_chain(number: int) -> None:
+        if keys[number]:
+            place = _along(paths[number], knots[number])
+            chains[number] = plan.subdivided(keys[number], place[:, 0].tolist())
+
+    # a tube lies along its slit: that has to stay straight, so other walls' points give way to its own
+    straight = [number for number, wall in enumerate(walls) if wall.kind == "slit"]
+    for number in straight:
+        put_keys(number)
+        put_chain(number)
+    others = [number for number in range(len(paths)) if number not in set(straight)]
+    for number in others:
+        put_keys(number)
     rims = [_border(plan, side, corners[side, 0.0], corners[side, end], breaks_mm) for side in (0.0, 1.0)]
-    chains: list[list[int]] = []
-    for number, trace in enumerate([*traces, *sides]):
-        if not len(trace):
-            chains.append([])
-            continue
-        place = _along(trace, knots[number])
-        chains.append(plan.subdivided(keys[number], place[:, 0].tolist()))
+    for number in others:
+        put_chain(number)
     root = [corners[0.0, 0.0], *chains[-2], corners[1.0, 0.0]]
     tip = [corners[0.0, end], *chains[-1], corners[1.0, end]]
     chains = [*chains[:-2], *rims, _without_repeats(root), _without_repeats(tip)]

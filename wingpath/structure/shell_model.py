@@ -208,6 +208,8 @@ class HeldShell:
                 self.stiffness,
                 permc_spec="MMD_AT_PLUS_A",
                 diag_pivot_thresh=0.0,
+                # padding small fronts, the default, costs ten times on shells that slots part
+                relax=1,
                 options={"SymmetricMode": True},
             )
         except RuntimeError:

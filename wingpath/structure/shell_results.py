@@ -128,9 +128,15 @@ class HeldWing:
         """Return the displacements under nodal forces, shape (n, 6)."""
         return self.held.displacement(forces)
 
-    def tip_torque_displacement(self, torque_n_m: float) -> FloatArray:
-        """Return the displacements under a nose-up torque at the tip, shape (n, 6)."""
-        return self.held.displacement(tip_torque(self.shell, torque_n_m * N_MM_PER_N_M))
+    def tip_torque_displacement(self, torque_n_m: float) -> tuple[FloatArray, float]:
+        """Return displacements under a nose-up torque at the tip, shape (n, 6), and the twist there [deg].
+
+        The twist is the work of the torque over the torque: the mean tangential motion round the tip, which
+        for a section that keeps its shape is its turn, and which no distortion can make negative.
+        """
+        forces = tip_torque(self.shell, torque_n_m * N_MM_PER_N_M)
+        moved = self.held.displacement(forces)
+        return moved, float(np.rad2deg((forces * moved).sum() / (torque_n_m * N_MM_PER_N_M)))
 
     def motion(self, displacement: FloatArray, stations_mm: FloatArray) -> SpanMotion:
         """Return deflection and twist at stations; the root does not move, the tip is told by its ring."""

@@ -74,6 +74,7 @@ def _assess(
     specs: list[Path], *, proof: Path | None, edge_mm: float | None, force: bool, notes: bool, json: bool
 ) -> None:
     from wingpath.cli.console import progress_bar, say, show_json
+    from wingpath.core.errors import InputError
     from wingpath.io.output_folder import refuse_taken_file, write_file
     from wingpath.pipeline.assess_document import assess_document
     from wingpath.pipeline.assess_findings import assess_findings
@@ -85,8 +86,11 @@ def _assess(
     if proof is not None:
         refuse_taken_file(proof, force=force)
     # all that is wrong with any spec is told before the first long stage
-    for spec in specs:
-        design_wing(spec)
+    designs = [design_wing(spec) for spec in specs]
+    if proof is not None and designs[0].spec.aircraft is None:
+        raise InputError(
+            f"--proof: got {specs[0].name} without [aircraft]; allowed: with it, as the loads come from there"
+        )
     count = len(specs)
     found = []
     with progress_bar("assessing") as progress:
@@ -106,7 +110,7 @@ def _assess(
     if proof is not None:
         wing = document["wings"][0]
         if wing["proof_loading"] is None:
-            say(f"wingpath: no plan of a proof loading to write: {_why_not(found[0])}")
+            say(f"wingpath: no plan of a proof loading to write, because {found[0].proof_refused}")
         else:
             write_file(proof, proof_page(wing, cautions=document["cautions"]), force=force)
             written = proof
@@ -116,11 +120,8 @@ def _assess(
         _show_one(document["wings"][0], said[0], written, notes=notes)
     else:
         _show_several(document, names, rows, said, notes=notes)
-    raise typer.Exit(1 if document["counts"]["error"] else 0)
-
-
-def _why_not(one: Any) -> str:
-    return one.proof_refused or "the spec has no [aircraft] table"
+    missing = proof is not None and written is None
+    raise typer.Exit(1 if document["counts"]["error"] or missing else 0)
 
 
 def _names(specs: list[Path]) -> list[str]:
@@ -147,7 +148,7 @@ def _preview(specs: list[Path], *, json: bool) -> None:
                 "format": 1,
                 "wingpath_version": __version__,
                 "preview": True,
-                "counts": {"error": 0, "warning": 0, "note": len(wings)},
+                "counts": {"error": 0, "warning": 0, "note": 1},
                 "wings": wings,
                 "findings": [PREVIEW_FINDING.as_dict()],
                 "cautions": [*STRENGTH_CAUTIONS, *CAUTIONS],
@@ -240,7 +241,7 @@ def _verdict(wing: dict[str, Any]) -> str:
         if broken
         else f"all {len(margins)} margins of strength hold, the least {min(margins):+.2f}"
     )
-    return words if first is None else f"{words}; the skin wrinkles first at {first:.1f} g."
+    return words if first is None else f"{words}; the skin wrinkles first at {_value(first)} g of lift."
 
 
 def _margin_text(value: float | None) -> str:
@@ -271,6 +272,8 @@ def _mass_lines(wing: dict[str, Any]) -> list[str]:
         f"Aspect ratio {plan['aspect_ratio']:.1f}; mean chord {plan['mean_chord_span_mm']:.0f} mm from the "
         f"root, its leading edge {plan['mean_chord_leading_edge_mm']:.0f} mm behind the root's{tail}."
     )
+    if air is None:
+        return lines
     front, aft = plan["suggested_cg_mm"]
     lines.append(
         f"Aircraft's centre of gravity: usually {front:.0f} to {aft:.0f} mm behind the root's leading edge "
@@ -290,7 +293,7 @@ def _place_lines(wing: dict[str, Any]) -> list[str]:
         place = buckled[key]
         if place is not None:
             lines.append(
-                f"{words} it wrinkles at {place['factor']:.1f} {unit}: {place['part']}, span "
+                f"{words} it wrinkles at {_value(place['factor'])} {unit}: {place['part']}, span "
                 f"{place['span_mm']:.0f} mm, {100.0 * place['chord_fraction']:.0f} % of the chord."
             )
     return lines
