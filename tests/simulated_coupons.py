@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from wingpath.core.units import GRAVITY_M_S2
 from wingpath.model.measurements import Measurements, measurements_from_dict
-from wingpath.tune.cantilever import GRAVITY_M_S2, droop_share_of_load
+from wingpath.tune.cantilever import droop_share_of_load
 from wingpath.tune.coupon_plan import CouponPlan, coupon_plan
 from wingpath.tune.estimates import COVERAGE_FACTOR
 

@@ -10,10 +10,11 @@ import pytest
 from numpy.testing import assert_allclose
 
 from wingpath.core.errors import InputError
+from wingpath.core.units import GRAVITY_M_S2
 from wingpath.geometry.naca import naca_airfoil
 from wingpath.model.spec import spec_from_dict
 from wingpath.model.wing import wing_from_spec
-from wingpath.structure.atmosphere import GRAVITY_M_S2, SEA_LEVEL, stall_speed_m_s, standard_air
+from wingpath.structure.atmosphere import SEA_LEVEL, stall_speed_m_s, standard_air
 from wingpath.structure.lift import aileron_lift, basic_lift, lift_loads, moment_couples, schrenk_share
 from wingpath.structure.load_cases import AileronThrow, FlightLimits, LoadedWing, inertia_loads, load_cases
 from wingpath.structure.planform import Planform, planform_of_wing, strip_integrals

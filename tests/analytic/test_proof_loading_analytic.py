@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from wingpath.core.errors import InputError
-from wingpath.structure.atmosphere import GRAVITY_M_S2
+from wingpath.core.units import GRAVITY_M_S2
 from wingpath.structure.load_cases import FlightLimits, LoadedWing, load_cases
 from wingpath.structure.planform import Planform
 from wingpath.structure.proof_loading import OwnMass, ProofStation, proof_plan

@@ -7,8 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from wingpath.core.units import GRAVITY_M_S2
 from wingpath.structure.aeroelastic import aero_strips, divergence_speed_m_s, torsion_flexibility_deg_per_n_mm
-from wingpath.structure.atmosphere import GRAVITY_M_S2, SEA_LEVEL
+from wingpath.structure.atmosphere import SEA_LEVEL
 from wingpath.structure.lift import basic_lift, lift_loads, schrenk_share
 from wingpath.structure.load_cases import FlightLimits, LoadedWing, flight_loads, load_cases
 from wingpath.structure.planform import Planform

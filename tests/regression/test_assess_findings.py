@@ -116,6 +116,16 @@ def test_no_divergence_is_a_number_that_cannot_be_had(sound: Assessment) -> None
     assert codes_of(assess_findings(one))["no-number"] == "note"
 
 
+def test_wrinkles_that_were_not_found_are_told(sound: Assessment) -> None:
+    state = replace(sound.states[0], buckling={**sound.states[0].buckling, "limit": None})
+    found = [
+        f for f in assess_findings(replace(sound, states=(state, *sound.states[1:]))) if f.code == "no-number"
+    ]
+    assert len(found) == 1
+    assert "no wrinkles under lift" in found[0].message
+    assert [f for f in assess_findings(sound) if f.code == "no-number"] == []
+
+
 def test_a_proof_loading_that_cannot_be_is_told(sound: Assessment) -> None:
     one = replace(sound, proof=None, proof_refused="because it is so")
     found = next(finding for finding in assess_findings(one) if finding.code == "no-number")

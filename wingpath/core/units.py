@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["MM2_PER_DM2", "MM3_PER_CM3", "MM_PER_UNIT", "S_PER_MIN"]
+__all__ = ["GRAVITY_M_S2", "MM2_PER_DM2", "MM3_PER_CM3", "MM_PER_UNIT", "S_PER_MIN"]
 
 MM_PER_UNIT: dict[str, float] = {
     "micron": 1e-3,
@@ -13,6 +13,9 @@ MM_PER_UNIT: dict[str, float] = {
     "meter": 1000.0,
 }
 """Millimetres in one of each length unit that a 3MF file may name."""
+
+GRAVITY_M_S2 = 9.80665
+"""Standard acceleration of free fall (3rd General Conference on Weights and Measures, 1901) [m/s2]."""
 
 MM2_PER_DM2 = 10_000.0
 MM3_PER_CM3 = 1000.0

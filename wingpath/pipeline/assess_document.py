@@ -14,6 +14,7 @@ from wingpath.pipeline.document import CAUTIONS, count_severities
 from wingpath.pipeline.known import bands_of_numbers, sources_of_numbers
 from wingpath.pipeline.shell_solving import NOSE_DOWN, NOSE_UP, ShellState
 from wingpath.structure.atmosphere import reynolds_number, stall_speed_m_s, wing_loading_g_dm2
+from wingpath.structure.load_cases import FlightLimits
 from wingpath.structure.margins import Margin
 from wingpath.structure.mass import MassPart
 from wingpath.structure.shell_results import BucklingPlace
@@ -121,12 +122,7 @@ def _numbers(one: Assessment) -> dict[str, Any]:
         first = buckled.get("limit")
         found |= {
             "wing_loading_g_dm2": wing_loading_g_dm2(mass_g=limits.all_up_mass_g, area_mm2=area),
-            "stall_speed_m_s": stall_speed_m_s(
-                mass_g=limits.all_up_mass_g,
-                area_mm2=area,
-                max_lift_coefficient=limits.max_lift_coefficient,
-                density_kg_m3=limits.air.density_kg_m3,
-            ),
+            "stall_speed_m_s": _stall_m_s(limits, area),
             "root_bending_n_mm": one.lift_bending_n_mm,
             "root_bending_net_n_mm": max(float(case.loads.bending_n_mm(0.0)) for case in bending),
             "tip_deflection_mm_per_g": state.tip_mm("1 g"),
@@ -137,6 +133,15 @@ def _numbers(one: Assessment) -> dict[str, Any]:
             else _finite(one.aeroelastics.divergence_m_s),
         }
     return {key: _plain(value) for key, value in found.items()}
+
+
+def _stall_m_s(limits: FlightLimits, area_mm2: float) -> float:
+    return stall_speed_m_s(
+        mass_g=limits.all_up_mass_g,
+        area_mm2=area_mm2,
+        max_lift_coefficient=limits.max_lift_coefficient,
+        density_kg_m3=limits.air.density_kg_m3,
+    )
 
 
 def _speed_margins(one: Assessment) -> dict[str, float | None]:
@@ -195,12 +200,7 @@ def _planform(one: Assessment) -> dict[str, Any]:
         "moment_coefficient": [_rounded(section.quarter_chord_moment) for section in one.sections],
     }
     if limits is not None:
-        slow = stall_speed_m_s(
-            mass_g=limits.all_up_mass_g,
-            area_mm2=plan.area_mm2,
-            max_lift_coefficient=limits.max_lift_coefficient,
-            density_kg_m3=limits.air.density_kg_m3,
-        )
+        slow = _stall_m_s(limits, plan.area_mm2)
         tip = float(plan.chord_mm[-1])
         found["reynolds_numbers"] = {
             "mean_chord_at_stall": round(reynolds_number(speed_m_s=slow, chord_mm=chord, air=limits.air)),

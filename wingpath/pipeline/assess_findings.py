@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from wingpath.core.findings import Finding, sort_findings
 from wingpath.pipeline.aeroelastics import SPEED_MARGIN
 from wingpath.pipeline.assessing import HOT_C, Assessment
+from wingpath.pipeline.shell_solving import NOSE_DOWN, NOSE_UP
 from wingpath.structure.margins import Margin
 
 __all__ = ["assess_findings"]
@@ -22,6 +23,9 @@ WEAK_AILERON = 0.5
 
 HOT_SHARE = 0.75
 """Buckling below this share of its value at 20 °C is told: judgement."""
+
+PRESSED = {"limit": "lift", NOSE_UP: "a nose-up torque", NOSE_DOWN: "a nose-down torque"}
+"""Loads whose wrinkles are promised."""
 
 KEPT = frozenset({"error", "warning"})
 
@@ -62,6 +66,18 @@ def _missing(one: Assessment) -> Iterator[Finding]:
             "note",
             "no speed of divergence: lift does not twist this wing nose up",
             "nothing; swept wings and wings that turn about their front do so",
+        )
+    lost = [
+        words
+        for key, words in PRESSED.items()
+        if key in one.solved.buckling and one.solved.buckling[key] is None
+    ]
+    if lost:
+        yield Finding(
+            "no-number",
+            "note",
+            f"no wrinkles under {' and '.join(lost)}: nothing is pressed there, or the search did not settle",
+            "nothing; with another --edge-mm it may settle",
         )
     if not one.fusion_known:
         yield Finding(

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
+from wingpath.core.units import GRAVITY_M_S2
 from wingpath.report.coupon_picture import LETTERS, bending_svg, leaning_svg, plan_svg
 from wingpath.tune.cantilever import (
     GRAVITY_M_S2,

@@ -6,10 +6,9 @@ import math
 from dataclasses import dataclass
 
 from wingpath.core.errors import InputError
-from wingpath.core.units import MM2_PER_DM2
+from wingpath.core.units import GRAVITY_M_S2, MM2_PER_DM2
 
 __all__ = [
-    "GRAVITY_M_S2",
     "NEWTON_PER_G",
     "SEA_LEVEL",
     "Air",
@@ -18,9 +17,6 @@ __all__ = [
     "standard_air",
     "wing_loading_g_dm2",
 ]
-
-GRAVITY_M_S2 = 9.80665
-"""Standard acceleration of free fall (3rd General Conference on Weights and Measures, 1901) [m/s2]."""
 
 NEWTON_PER_G = GRAVITY_M_S2 * 1e-3
 """Weight of a gram [N]."""

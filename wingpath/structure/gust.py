@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from wingpath.structure.atmosphere import GRAVITY_M_S2, NEWTON_PER_G
+from wingpath.core.units import GRAVITY_M_S2
+from wingpath.structure.atmosphere import NEWTON_PER_G
 from wingpath.structure.thin_airfoil import THIN_LIFT_SLOPE
 
 __all__ = ["gust_factor", "wing_lift_slope"]

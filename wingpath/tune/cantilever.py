@@ -8,18 +8,15 @@ from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc, ellipk, ellipkinc
 
 from wingpath.core.errors import InputError
+from wingpath.core.units import GRAVITY_M_S2
 from wingpath.model.measurements import MOST_DROOP_SHARE
 
 __all__ = [
-    "GRAVITY_M_S2",
     "droop_share_of_load",
     "load_of_droop_share",
     "modulus_from_droop_mpa",
     "second_moment_mm4",
 ]
-
-GRAVITY_M_S2 = 9.80665
-"""Standard acceleration of free fall (3rd General Conference on Weights and Measures, 1901) [m/s2]."""
 
 STEEPEST_RAD = math.radians(89.9)
 """Steepest slope of the strip's end that is looked for [rad]."""
