@@ -9,7 +9,6 @@ from html import escape
 from wingpath.core.units import GRAVITY_M_S2
 from wingpath.report.coupon_picture import LETTERS, bending_svg, leaning_svg, plan_svg
 from wingpath.tune.cantilever import (
-    GRAVITY_M_S2,
     droop_share_of_load,
     load_of_droop_share,
     second_moment_mm4,
