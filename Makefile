@@ -27,7 +27,7 @@ test: $(VENV)/installed-test
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile
 
 # a set-up that was interrupted leaves no mark and is done again
 $(VENV)/installed: pyproject.toml constraints.txt | $(BIN)/python

@@ -20,6 +20,8 @@ import trimesh
 from built_examples import EXAMPLES, NAMES, Built
 
 import wingpath
+from wingpath.pipeline.comparing import ROWS
+from wingpath.pipeline.weighing import weigh_wing
 
 CUTS = 15
 """Random heights at which each panel is cut."""
@@ -159,10 +161,9 @@ def test_the_readme_names_the_wing_and_the_command(name: str) -> None:
 README = (EXAMPLES.parent / "README.md").read_text(encoding="utf-8")
 
 
-def block(language: str) -> str:
-    """Return the one block of a language in the README."""
-    (text,) = re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
-    return str(text)
+def block(language: str, *, number: int = 0) -> str:
+    """Return a block of a language in the README."""
+    return str(re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)[number])
 
 
 def test_the_readme_shows_what_the_demo_says(example: Callable[[str], Built]) -> None:
@@ -180,6 +181,27 @@ def test_the_readme_shows_what_the_demo_says(example: Callable[[str], Built]) ->
     assert grams is not None
     assert float(grams[1]) == pytest.approx(printing["filament_m"], abs=0.6)
     assert float(grams[2]) == pytest.approx(printing["extruded_mass_g"], abs=0.6)
+
+
+def test_the_readme_compares_wings_by_the_rows_and_sums_of_the_tool(example: Callable[[str], Built]) -> None:
+    """The stiffness of three wings takes too long to be reckoned here; what can be checked at once is."""
+    titles = [f"{kind.title}, {kind.unit}" if kind.unit else kind.title for kind in ROWS]
+    lines = block("text", number=1).splitlines()
+    assert lines[0].split()[-3:] == ["both-runs", "one-run", "no-ribs"]
+    rows = [line for line in lines[2:] if line != "..."]
+    assert len(rows) > 6
+    for row in rows:
+        title = next(title for title in titles if row.startswith(title))
+        values = [float(value) for value in re.findall(r"\*?(-?[\d.]+)(?= |$)", row[len(title) :])]
+        shares = [float(share) for share in re.findall(r"([+-]\d+)%", row)]
+        assert row.count("*") == 1
+        if title != titles[-1]:
+            assert len(values) == 3
+            assert len(shares) == 2
+            for value, share in zip(values[1:], shares, strict=True):
+                assert 100.0 * (value / values[0] - 1.0) == pytest.approx(share, abs=1.2)
+    mass = float(rows[0].split()[-5])
+    assert mass == pytest.approx(weigh_wing(example("osier-1240").build).mass_g, abs=0.6)
 
 
 def test_the_spec_in_the_readme_builds_clean(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from assessed import EDGE_MM, ROD, SHORT_WING, assessed
+from assessed import EDGE_MM, ROD, SHORT_WING, assessed, assessed_fused
 
 from wingpath.model.profile_base import ValueSource
 from wingpath.model.spec import spec_from_dict
@@ -171,13 +171,13 @@ def test_a_given_weld_spacing_is_taken_and_is_known(told: dict[str, Any]) -> Non
 
 
 def test_a_clamped_root_is_stiffer_than_a_held_one() -> None:
-    wings = [document(assessed({**SHORT_WING, "wing": {"root": root}})) for root in ("held", "clamped")]
+    wings = [document(assessed_fused({**SHORT_WING, "wing": {"root": root}})) for root in ("held", "clamped")]
     assert wings[0]["tip_deflection_mm_per_g"] > wings[1]["tip_deflection_mm_per_g"]
 
 
 def test_items_weigh_and_relieve(told: dict[str, Any]) -> None:
     item = {"name": "servo", "mass_g": 6.0, "span_mm": 60.0}
-    heavy = document(assessed({**SHORT_WING, "item": [item]}))
+    heavy = document(assessed_fused({**SHORT_WING, "item": [item]}))
     assert heavy["mass_g"] == pytest.approx(told["mass_g"] + 6.0, rel=1e-5)
     relief = 4.0 * 6e-3 * GRAVITY * 60.0
     assert heavy["root_bending_net_n_mm"] == pytest.approx(told["root_bending_net_n_mm"] - relief, rel=1e-4)
@@ -185,7 +185,7 @@ def test_items_weigh_and_relieve(told: dict[str, Any]) -> None:
 
 def test_other_ways_of_building_are_weighed_if_asked_for(told: dict[str, Any]) -> None:
     assert told["masses"]["otherwise_made_g"] is None
-    other = document(assessed({**SHORT_WING, "compare": {"skin_g_dm2": 2.0}}))
+    other = document(assessed_fused({**SHORT_WING, "compare": {"skin_g_dm2": 2.0}}))
     # both sides of 0.81 dm2 and a little for the curve
     assert other["masses"]["otherwise_made_g"] == pytest.approx(2.0 * 2.0 * 0.81, rel=0.1)
 
@@ -233,7 +233,7 @@ def test_wall_thickness_and_modulus_come_from_the_filament() -> None:
 def test_a_tube_past_a_joint_carries_more_than_one_that_stops_there() -> None:
     def glue(to_mm: float) -> float:
         spec = {**SHORT_WING, "panels": {"joints_mm": [45.0]}, "tube": [{**ROD, "to_mm": to_mm}]}
-        return next(m.demand for m in assessed(spec).margins if m.name == "joint_glue")
+        return next(m.demand for m in assessed_fused(spec).margins if m.name == "joint_glue")
 
     assert glue(52.0) > glue(80.0) > 0.0
 
