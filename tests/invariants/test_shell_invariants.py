@@ -24,7 +24,6 @@ from small_shell import (
     wing,
 )
 
-from wingpath.core.errors import InputError
 from wingpath.structure.buckling import buckling_modes
 from wingpath.structure.columns import Fusion
 from wingpath.structure.shell_loads import section_motion, skin_loads, tip_torque
@@ -146,15 +145,20 @@ def test_a_held_root_lets_the_skins_lift_off_and_clamps_tubes() -> None:
     assert soft.deflection_mm > 1.05 * stiff.deflection_mm
 
 
-def test_a_strip_without_skin_is_refused() -> None:
+def test_strips_without_skin_of_their_own_are_carried_beside_them() -> None:
+    """One between two rows of triangles, one beyond the tip: force and both moments arrive all the same."""
     shell = wing().shell
     middles = np.unique(shell.centre_mm[shell.skin, 2])
     gap = int(np.argmax(np.diff(middles)))
-    edges = np.array([0.0, *(middles[gap] + np.array([0.4, 0.6]) * np.diff(middles)[gap]), END_MM])
+    inner = middles[gap] + np.array([0.4, 0.6]) * np.diff(middles)[gap]
+    edges = np.array([0.0, *inner, END_MM, END_MM + 8.0])
     middle = 0.5 * (edges[1:] + edges[:-1])
-    with pytest.raises(InputError, match="strip 1"):
-        skin_loads(shell, StripLoads(edges, np.ones(3), middle, np.full(3, 20.0), np.zeros(3)))
-    skin_loads(shell, StripLoads(edges, np.array([1.0, 0.0, 1.0]), middle, np.zeros(3), np.zeros(3)))
+    force = np.array([1.0, 2.0, 3.0, 4.0])
+    found = skin_loads(shell, StripLoads(edges, force, middle, np.full(4, 20.0), np.full(4, 5.0)))
+    place = shell.model.frames.points_mm
+    assert found[:, 1].sum() == pytest.approx(force.sum(), rel=BALANCE)
+    assert found[:, 1] @ place[:, 2] == pytest.approx(force @ middle, rel=BALANCE)
+    assert found[:, 1] @ place[:, 0] == pytest.approx(20.0 * force.sum() - 20.0, rel=BALANCE)
 
 
 # Proportion, symmetry, reciprocity

@@ -55,6 +55,9 @@ PARTLY_MM = 20.0
 LIMITS = ("limit", "limit slow")
 """Cases at the limit load factor, at the highest speed and at the lowest that bears it."""
 
+BUILD_SHARE = 0.4
+"""Share of the time that building takes."""
+
 ONE_G = "1 g"
 """Name of the load of lift and own mass at one g, without twist and moments of sections."""
 
@@ -208,10 +211,6 @@ def assess_wing(
         edge_mm,
         lambda words, share: progress(words, BUILD_SHARE + (1.0 - BUILD_SHARE) * share),
     )
-
-
-BUILD_SHARE = 0.4
-"""Share of the time that building takes."""
 
 
 def _assessed(

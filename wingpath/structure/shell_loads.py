@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from wingpath.core.arrays import FloatArray, IntArray
-from wingpath.core.errors import InputError
 from wingpath.structure.shell_model import FREEDOMS
 from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.wing_shell import UPPER, WingShell
@@ -16,6 +16,12 @@ __all__ = ["SectionMotion", "section_motion", "skin_loads", "tip_torque"]
 
 UPPER_SHARE = 0.65
 """Share of the lift that the upper skin takes: about two thirds in theory and in the tunnel, judgement."""
+
+LEAST_EDGES = 2.0
+"""A strip is carried by skins over at least this many edges of span."""
+
+TRIANGLES_PER_SQUARE = 2.3
+"""Triangles of even sides in a square of their edge."""
 
 PRESSURE_END = 0.75
 """Lift falls in a straight line from the nose to nothing here, so that it acts at the quarter chord."""
@@ -53,33 +59,33 @@ def skin_loads(shell: WingShell, loads: StripLoads) -> FloatArray:
     loads : StripLoads
         The loads; the last strip may reach beyond the shell's tip.
 
-    Raises
-    ------
-    InputError
-        When a strip with a load has too few nodes.
+    Notes
+    -----
+    A strip that is narrower than two edges, or lies beyond the skins where a closed tip tapers off, is
+    carried by the skins beside it too; its force and moments stay the same.
     """
     skin = np.flatnonzero(shell.skin)
     frames = shell.model.frames
     centre = shell.centre_mm[skin]
     level = np.abs(frames.axes[skin, 2, 1]) * frames.area_mm2[skin]
-    count = len(loads.force_n)
-    strip = np.clip(np.searchsorted(loads.edges_mm, centre[:, 2], side="right") - 1, 0, count - 1)
+    edge = float(np.sqrt(TRIANGLES_PER_SQUARE * np.median(frames.area_mm2[skin])))
     along = loads.force_n * loads.z_mm + loads.bend_n_mm
     across = loads.force_n * loads.x_mm - loads.couple_n_mm
     found = np.zeros((shell.model.nodes, FREEDOMS))
-    for number in range(count):
-        here = skin[strip == number]
+    for number, (low, high) in enumerate(pairwise(loads.edges_mm)):
         wanted = np.array([loads.force_n[number], along[number], across[number]])
-        if not len(here):
-            if np.any(wanted):
-                raise InputError(
-                    f"shell: strip {number} along the span has a load and no skin; use wider strips"
-                )
+        if not np.any(wanted):
             continue
+        last = min(high, shell.end_mm)
+        middle_mm = min(0.5 * (low + high), shell.end_mm)
+        first = min(low, last - LEAST_EDGES * edge)
+        last = max(last, min(middle_mm + 0.5 * LEAST_EDGES * edge, shell.end_mm))
+        inside = (centre[:, 2] >= first) & (centre[:, 2] <= last)
+        here = skin[inside]
         x = shell.centre_mm[here, 0]
         share = (x - x.min()) / max(float(np.ptp(x)), 1e-9)
         weight = np.maximum(0.0, 1.0 - share / PRESSURE_END) + 0.02
-        weight = weight * level[strip == number]
+        weight = weight * level[inside]
         weight = weight * np.where(shell.owner[here] == UPPER, UPPER_SHARE, 1.0 - UPPER_SHARE)
         nodes, on_node = np.unique(frames.triangles[here].ravel(), return_inverse=True)
         of_node = np.bincount(on_node, weights=np.repeat(weight / 3.0, 3))
