@@ -11,6 +11,7 @@ import shapely
 from assessed import EDGE_MM, ROD, SHORT_WING, assessed, assessed_fused
 
 from wingpath.model.spec import spec_from_dict
+from wingpath.pipeline.aeroelastics import aeroelastics_of
 from wingpath.pipeline.assess_document import assess_document
 from wingpath.pipeline.assessing import Assessment, assess_wing
 from wingpath.pipeline.building import build_wing
@@ -24,6 +25,15 @@ from wingpath.pipeline.shell_inputs import (
 from wingpath.pipeline.shell_solving import NOSE_DOWN, NOSE_UP, held_wing, solve_state
 from wingpath.pipeline.weighing import tube_materials
 from wingpath.pipeline.wing_loads import aileron_throws
+from wingpath.structure.aeroelastic import (
+    aero_strips,
+    aileron_effectiveness,
+    covered_shares,
+    reversal_speed_m_s,
+    torsion_flexibility_deg_per_n_mm,
+)
+from wingpath.structure.atmosphere import SEA_LEVEL
+from wingpath.structure.load_cases import AileronThrow
 from wingpath.structure.shell_loads import skin_loads
 from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.thin_airfoil import flap_effect
@@ -235,6 +245,19 @@ def test_divergence_is_that_of_a_uniform_wing_of_the_same_stiffness_and_axis() -
         gj_n_mm2=stiffness, semi_span_mm=end, chord_mm=120.0, arm_mm=arm, density_kg_m3=1.225
     )
     assert one.aeroelastics.divergence_m_s == pytest.approx(by_hand, rel=STRIPS)
+    # and what an aileron has left, with the twist of a uniform rod in the place of the shell's
+    throw = AileronThrow(150.0, 280.0, 20.0, 20.0, flap_effect(0.25))
+    plan = one.planform
+    found = aeroelastics_of(wing, plan, SEA_LEVEL, (throw,), max_speed_m_s=95.0)
+    strips = aero_strips(plan, np.linspace(0.0, 300.0, 11), 30.0 + arm)
+    rod = torsion_flexibility_deg_per_n_mm(strips.z_mm, [0.0, 300.0], [stiffness, stiffness])
+    covered = covered_shares(plan, np.linspace(0.0, 300.0, 11), from_mm=150.0, to_mm=280.0)
+    left = aileron_effectiveness(strips, rod, covered=covered, flap=throw.flap, speed_m_s=95.0)
+    assert found.effectiveness[0] is not None
+    assert 0.3 < left < 0.95
+    assert 1.0 - found.effectiveness[0] == pytest.approx(1.0 - left, rel=STRIPS)
+    reversal = reversal_speed_m_s(strips, rod, covered=covered, flap=throw.flap)
+    assert found.reversal_m_s[0] == pytest.approx(reversal, rel=STRIPS)
 
 
 def test_the_bare_skins_twist_as_a_thin_tube() -> None:

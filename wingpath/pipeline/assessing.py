@@ -173,6 +173,7 @@ def assess_wing(
     spec: str | Path | WingDesign,
     *,
     base_dir: Path | None = None,
+    source: str = "",
     edge_mm: float | None = None,
     progress: Progress = silent,
 ) -> Assessment:
@@ -184,6 +185,8 @@ def assess_wing(
         The spec's file, or a design.
     base_dir : Path, optional
         Folder that the spec's paths are relative to; the file's own folder for a file.
+    source : str
+        Where a design came from, for the document; a path tells itself.
     edge_mm : float, optional
         Length of the shell's edges; left out: as fine as solves in seconds [mm].
     progress : callable
@@ -197,7 +200,7 @@ def assess_wing(
         When a file cannot be read.
     """
     if isinstance(spec, WingDesign):
-        source, design = "", spec
+        design = spec
     else:
         source = str(spec)
         base_dir = Path(spec).resolve().parent if base_dir is None else base_dir
@@ -245,7 +248,9 @@ def _assessed(
     ribbed = any(wall.kind in ("aft", "forward", "web") for wall in inputs.walls)
     if ribbed:
         jobs.append(solve.ribless())
-    jobs += [solve.hot(temperature, main[1]) for temperature in HOT_C]
+    progress("shell model", 0.0)
+    wing = held_wing(inputs, solve.material, edge_mm=edge, fusion=main[1])
+    jobs += [solve.hot(temperature, wing) for temperature in HOT_C]
     done = StepCounter(1 + len(jobs), progress)
 
     def counted(job: Callable[[], ShellState]) -> ShellState:
@@ -253,11 +258,9 @@ def _assessed(
         done.step(f"shell of {state.freedoms} freedoms solved: {state.name}")
         return state
 
-    progress("shell model", 0.0)
     with ThreadPoolExecutor(max_workers=max(1, min(2, os.cpu_count() or 1))) as pool:
         # the solver of linear systems works outside the interpreter's lock
         rest = [pool.submit(counted, job) for job in jobs]
-        wing = held_wing(inputs, solve.material, edge_mm=edge, fusion=main[1])
         buckled = [name for name in ("level", "limit", "aileron down") if name in loads]
         state, moved = solve_state(
             main[0], wing, loads, stations_mm=stations, buckled=[*buckled, NOSE_UP, NOSE_DOWN]
@@ -327,26 +330,28 @@ class _Solver:
 
     def bound(self, name: str, fusion: Fusion | None) -> Callable[[], ShellState]:
         """Return the job that solves the wing with slots fused so far."""
-        return lambda: self._solved(name, self.inputs, 20.0, fusion, torques=True)
+        return lambda: self._solved(name, self._held(self.inputs, fusion))
 
     def ribless(self) -> Callable[[], ShellState]:
         """Return the job that solves the wing without ribs and webs."""
-        return lambda: self._solved("no ribs", self.inputs.ribless, 20.0, None, torques=True)
+        return lambda: self._solved("no ribs", self._held(self.inputs.ribless, None))
 
-    def hot(self, temperature_c: float, fusion: Fusion | None) -> Callable[[], ShellState]:
-        """Return the job that solves the wing at a temperature."""
-        return lambda: self._solved(
-            f"{temperature_c:g} °C", self.inputs, temperature_c, fusion, torques=False
-        )
-
-    def _solved(
-        self, name: str, inputs: ShellInputs, temperature_c: float, fusion: Fusion | None, *, torques: bool
-    ) -> ShellState:
+    def hot(self, temperature_c: float, wing: HeldWing) -> Callable[[], ShellState]:
+        """Return the job that solves the same shell at a temperature."""
         material = wall_material(
             self.design.filament, self.design.spec.print, part_temperature_c=temperature_c
         )
-        wing = held_wing(inputs, material, edge_mm=self.edge_mm, fusion=fusion)
-        buckled = ["limit", *((NOSE_UP, NOSE_DOWN) if torques else ())]
+        return lambda: self._solved(
+            f"{temperature_c:g} °C", wing.with_material(material, root=self.inputs.root), torques=()
+        )
+
+    def _held(self, inputs: ShellInputs, fusion: Fusion | None) -> HeldWing:
+        return held_wing(inputs, self.material, edge_mm=self.edge_mm, fusion=fusion)
+
+    def _solved(
+        self, name: str, wing: HeldWing, *, torques: tuple[str, ...] = (NOSE_UP, NOSE_DOWN)
+    ) -> ShellState:
+        buckled = ["limit", *torques]
         state, _ = solve_state(name, wing, self._limit, stations_mm=self.stations_mm, buckled=buckled)
         return state
 

@@ -10,6 +10,7 @@ import numpy as np
 from wingpath.core.arrays import BoolArray, FloatArray, frozen_floats
 from wingpath.structure.buckling import BucklingMode, buckling_modes
 from wingpath.structure.frame_beam import beam_stiffness
+from wingpath.structure.material import WallMaterial
 from wingpath.structure.shell_loads import section_motion, tip_torque
 from wingpath.structure.shell_model import BeamRun, HeldShell
 from wingpath.structure.wing_shell import LOWER, UPPER, WingShell
@@ -123,6 +124,15 @@ class HeldWing:
     def reference_at_mm(self, z_mm: float) -> float:
         """Return x of the reference line at a station [mm]."""
         return float(np.interp(z_mm, self.reference_z_mm, self.reference_x_mm))
+
+    def with_material(self, material: WallMaterial, *, root: Literal["clamped", "held"]) -> HeldWing:
+        """Return the same wing on the same root, of another material."""
+        return hold_wing(
+            self.shell.with_material(material),
+            root=root,
+            reference_z_mm=self.reference_z_mm,
+            reference_x_mm=self.reference_x_mm,
+        )
 
     def displacement(self, forces: FloatArray) -> FloatArray:
         """Return the displacements under nodal forces, shape (n, 6)."""

@@ -43,16 +43,6 @@ class TubeSection:
     modulus_y_mm3: float
     torsion_mm4: float
 
-    def allowable_moment_n_mm(self, allowable_mpa: float) -> float:
-        """Return the moment, bending up or down, at which the outermost fibre meets a stress [N mm].
-
-        Parameters
-        ----------
-        allowable_mpa : float
-            Bending stress that the material may bear [MPa].
-        """
-        return allowable_mpa * self.modulus_x_mm3
-
 
 def rectangle_torsion_mm4(*, width_mm: float, height_mm: float) -> float:
     """Return the torsion constant of a solid rectangle [mm4].

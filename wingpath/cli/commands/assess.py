@@ -94,12 +94,15 @@ def _assess(
     count = len(specs)
     found = []
     with progress_bar("assessing") as progress:
-        for number, spec in enumerate(specs):
+        for number, (spec, design) in enumerate(zip(specs, designs, strict=True)):
 
             def step(words: str, share: float, number: int = number, name: str = spec.name) -> None:
                 progress(words if count == 1 else f"{name}: {words}", (number + share) / count)
 
-            found.append(assess_wing(spec, edge_mm=edge_mm, progress=step))
+            folder = spec.resolve().parent
+            found.append(
+                assess_wing(design, base_dir=folder, source=str(spec), edge_mm=edge_mm, progress=step)
+            )
     said = [assess_findings(one) for one in found]
     document = assess_document(found, said)
     rows = compared_rows(document["wings"])
