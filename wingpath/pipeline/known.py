@@ -41,7 +41,7 @@ def bands_of_numbers(one: Assessment, numbers: Mapping[str, Any]) -> dict[str, f
     bands, weights = one.bands, one.weights
     wall = bands.wall_stiffness
     buckling = bands.wall_buckling
-    bend = _share_of_walls(one, "limit") or _share_of_walls(one, NOSE_UP)
+    bend = _share_of_walls(one, "limit")
     twist = _share_of_walls(one, NOSE_UP)
     mass = bands.mass * weights.printed_mass_g / weights.mass_g if weights.mass_g > 0.0 else 0.0
     deflection = math.hypot(MESH_BAND["deflection"], SCHRENK_BAND, bend * wall, _fusing(one, "limit"))
