@@ -241,7 +241,7 @@ def test_every_table_of_the_contract_is_there() -> None:
     assert set(every_table()) == {
         *FITTINGS,
         *("aircraft", "station", "wing", "ribs", "slots", "panels", "printer", "filament", "print"),
-        "compare",
+        *("compare", "targets", "freedom"),
     }
 
 

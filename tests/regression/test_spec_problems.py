@@ -59,7 +59,7 @@ def test_the_good_one_is_good() -> None:
         ("station", "twist", "Did you mean `twist_deg`?"),
         ("tube", "outer", "Did you mean `outer_mm`?"),
         ("tube", "hinge_fraction", "This key belongs in [[aileron]]"),
-        ("print", "pitch_mm", "This key belongs in [ribs]"),
+        ("print", "pitch_mm", "This key belongs in [ribs] or [freedom]"),
         ("print", "name", "This key belongs at the top of the file, before the first table"),
         ("print", "zzzz", ""),
     ],

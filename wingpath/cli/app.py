@@ -8,7 +8,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from wingpath.cli.commands import assess, build, check, new, profiles, tune
+from wingpath.cli.commands import assess, build, check, lighten, new, profiles, tune
 from wingpath.cli.console import EXIT_FILE, say
 from wingpath.cli.interrupts import remembered_interrupts
 from wingpath.core.errors import FileAccessError, InputError
@@ -56,6 +56,7 @@ app.command(name="build")(build.build)
 app.command(name="check")(check.check)
 app.command(name="tune")(tune.tune)
 app.command(name="assess")(assess.assess)
+app.command(name="lighten")(lighten.lighten)
 app.command(name="profiles")(profiles.profiles)
 
 

@@ -74,10 +74,16 @@ def show_json(document: dict[str, Any]) -> None:
 def progress_bar(words: str) -> Iterator[Progress]:
     """Show on stderr what is being done: a bar in a terminal, a line a step elsewhere."""
     if not sys.stderr.isatty():
+        told = ""
 
         def line(step: str, share: float) -> None:
+            nonlocal told
             raise_if_interrupted()
-            say(f"{words}: {100 * share:3.0f} % {step}")
+            text = f"{words}: {100 * share:3.0f} % {step}"
+            if text != told:
+                # a stage may only say that it is alive
+                say(text)
+                told = text
 
         yield line
         return

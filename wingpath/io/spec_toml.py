@@ -13,7 +13,16 @@ from typing import Any
 from wingpath.core.errors import FileAccessError, Problem, SpecError
 from wingpath.model.spec import Spec, spec_from_dict
 
-__all__ = ["MOST_BYTES", "dump_spec", "dump_toml", "load_spec", "parse_toml", "read_toml", "toml_text"]
+__all__ = [
+    "MOST_BYTES",
+    "dump_spec",
+    "dump_toml",
+    "load_spec",
+    "parse_toml",
+    "read_toml",
+    "read_toml_text",
+    "toml_text",
+]
 
 MOST_BYTES = 1_000_000
 """Largest TOML file that is read [bytes]: a spec has a few thousand, a start block tens of thousands."""
@@ -35,7 +44,7 @@ def read_toml(path: str | Path) -> dict[str, Any]:
     Parameters
     ----------
     path : str or Path
-        UTF-8, with or without byte order mark, any line ends, at most 1 MB.
+        See :func:`read_toml_text`.
 
     Raises
     ------
@@ -43,6 +52,24 @@ def read_toml(path: str | Path) -> dict[str, Any]:
         When there is no such file or it cannot be read.
     SpecError
         When it is too large, not UTF-8 or not TOML, with line and column.
+    """
+    return parse_toml(read_toml_text(path), source=str(Path(path)))
+
+
+def read_toml_text(path: str | Path) -> str:
+    """Read the text of a TOML file, line ends as they are.
+
+    Parameters
+    ----------
+    path : str or Path
+        UTF-8, with or without byte order mark, any line ends, at most 1 MB.
+
+    Raises
+    ------
+    FileAccessError
+        When there is no such file or it cannot be read.
+    SpecError
+        When it is too large or not UTF-8.
     """
     file = Path(path)
     try:
@@ -61,7 +88,7 @@ def read_toml(path: str | Path) -> dict[str, Any]:
         size = f"more than {MOST_BYTES / 1e6:g} MB"
         raise _unreadable(str(file), size, f"a TOML file of at most {MOST_BYTES / 1e6:g} MB")
     try:
-        text = raw.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise _unreadable(
@@ -70,7 +97,6 @@ def read_toml(path: str | Path) -> dict[str, Any]:
             "text in UTF-8",
             "Save the file again with the encoding UTF-8",
         ) from None
-    return parse_toml(text, source=str(file))
 
 
 def _unreadable(source: str, got: str, allowed: str, hint: str = "") -> SpecError:

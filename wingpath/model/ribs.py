@@ -6,7 +6,7 @@ Because the planes are placed on the wing and not on a panel, ribs run on across
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Literal
@@ -26,6 +26,12 @@ LEAST_GAP_BEADS = 2.0
 
 LONGEST_CROSSING_MM = 6.0
 """A web may cross a wall or a slit if it is closer than that over no more than this stretch of span [mm]."""
+
+LEAST_DRIFT = 1e-6
+"""Ribs whose crossing of mid chord moves along the root by less than this share of span run along it."""
+
+ANGLES_DEG = (20, 60)
+"""Angles that a remedy may name, as for ``ribs.angle_deg`` [deg]."""
 
 ALONG_SAMPLES = 500
 """Places at which a web is held against what runs beside it."""
@@ -92,27 +98,31 @@ class RibPlane:
 def rib_planes(spec: Spec, wing: Wing) -> tuple[RibPlane, ...]:
     """Return the planes of the ribs of a spec: aft-running, forward-running or both.
 
+    Raises
+    ------
+    DesignError
+        When the pitch varies along a wing that is swept as much as its ribs lean.
+
     Notes
     -----
     ``x = i pitch + z tan(angle)`` for the aft run, ``x = (i + 1/2) pitch - z tan(angle)`` for the
-    forward run, so that the two runs halve each other's bays at the root.
+    forward run, so that the two runs halve each other's bays at the root. Where the pitch varies, a rib
+    belongs to the place at which it crosses the middle of the chord: ``N = integral of du / pitch`` counts
+    them along the root, u being where the rib that crosses there meets it, and N is i or i + 1/2.
     """
     span = wing.semi_span_mm
     x = np.concatenate([station.outline[:, 0] for station in wing.stations])
     slope = np.tan(np.deg2rad(spec.ribs.angle_deg))
-    pitch = spec.ribs.pitch_mm
     planes = []
     runs: list[tuple[Literal["aft", "forward"], float, float]] = []
     if spec.ribs.run in ("aft", "both"):
         runs.append(("aft", slope, 0.0))
     if spec.ribs.run in ("forward", "both"):
-        runs.append(("forward", -slope, 0.5 * pitch))
+        runs.append(("forward", -slope, 0.5))
     for run, lean, offset in runs:
         shift = (0.0, lean * span)
-        first = int(np.floor((x.min() - max(shift) - offset) / pitch))
-        last = int(np.ceil((x.max() - min(shift) - offset) / pitch))
-        for count, index in enumerate(range(first, last + 1), start=1):
-            root = offset + index * pitch
+        reach = (float(x.min()) - max(shift), float(x.max()) - min(shift))
+        for count, root in enumerate(_roots(spec, wing, lean, offset, reach), start=1):
             planes.append(
                 RibPlane(
                     f"{run} rib {count}",
@@ -122,6 +132,93 @@ def rib_planes(spec: Spec, wing: Wing) -> tuple[RibPlane, ...]:
                 )
             )
     return tuple(planes)
+
+
+def _roots(spec: Spec, wing: Wing, lean: float, offset: float, reach: tuple[float, float]) -> Sequence[float]:
+    """Return x at the root of the ribs of one run, rising; one beyond either end of `reach` at most."""
+    ribs, span = spec.ribs, wing.semi_span_mm
+    places = [0.0, *(place for place, _ in ribs.pitch_along_mm or () if 0.0 < place < span), span]
+    z = np.unique(np.concatenate([places, wing.station_spans_mm]))
+    pitches = ribs.pitch_at_mm(z)
+    if np.all(pitches == pitches[0]):
+        pitch = float(pitches[0])
+        first = int(np.floor((reach[0] - offset * pitch) / pitch))
+        last = int(np.ceil((reach[1] - offset * pitch) / pitch))
+        return [offset * pitch + index * pitch for index in range(first, last + 1)]
+    _refuse_two_pitches(spec, wing, lean)
+    root = wing.chord_point_mm(0.5, z)[:, 0] - lean * z
+    if root[0] > root[-1]:
+        # ribs that lean aft meet the root farther forward the farther out they cross
+        root, pitches = root[::-1], pitches[::-1]
+    # beyond root and tip the pitch stays what it is there
+    beyond = 2.0 * (reach[1] - reach[0] + pitches.max()) + abs(root).max()
+    root = np.concatenate([[root[0] - beyond], root, [root[-1] + beyond]])
+    return _places(root, np.concatenate([pitches[:1], pitches, pitches[-1:]]), offset, reach)
+
+
+def _places(u: FloatArray, pitch: FloatArray, offset: float, reach: tuple[float, float]) -> list[float]:
+    """Return where ``N(u) = integral of du / pitch`` from u = 0 passes whole numbers plus `offset` [mm].
+
+    With the pitch straight between the knots `u`, N is a logarithm in each step and its inverse is exact.
+    """
+    # knots closer together than rounding may have changed places
+    u = np.maximum.accumulate(u)
+    change = np.diff(pitch) / pitch[:-1]
+    count = np.concatenate([[0.0], np.cumsum(np.diff(u) / pitch[:-1] * _over(np.log1p, change))])
+
+    def number(x: float) -> float:
+        step = int(np.searchsorted(u, x, side="right")) - 1
+        into = x - u[step]
+        share = into / (u[step + 1] - u[step])
+        return float(count[step] + into / pitch[step] * _over(np.log1p, change[step] * share))
+
+    zero = number(0.0)
+    low, high = np.floor(number(reach[0]) - zero - offset), np.ceil(number(reach[1]) - zero - offset)
+    wanted = np.arange(low, high + 1.0) + offset + zero
+    step = np.searchsorted(count, wanted, side="right") - 1
+    into = wanted - count[step]
+    growth = np.log1p(change[step]) * into / (count[step + 1] - count[step])
+    return [float(x) for x in u[step] + pitch[step] * into * _over(np.expm1, growth)]
+
+
+def _over(function: Callable[[FloatArray], FloatArray], y: ArrayLike) -> FloatArray:
+    """Return ``function(y) / y``, and its limit 1 at nothing."""
+    given = np.asarray(y, float)
+    safe = np.where(given == 0.0, 1.0, given)
+    return np.where(given == 0.0, 1.0, function(safe) / safe)
+
+
+def _drifts(wing: Wing, lean: float) -> FloatArray:
+    """Return, for each stretch between stations, how the rib that crosses mid chord moves along the root."""
+    z = wing.station_spans_mm
+    return np.asarray(np.diff(wing.chord_point_mm(0.5, z)[:, 0]) / np.diff(z) - lean)
+
+
+def _crosses_once(drifts: FloatArray) -> bool:
+    return bool(np.all(drifts > LEAST_DRIFT) or np.all(drifts < -LEAST_DRIFT))
+
+
+def _refuse_two_pitches(spec: Spec, wing: Wing, lean: float) -> None:
+    drifts = _drifts(wing, lean)
+    if _crosses_once(drifts):
+        return
+    # most stretches go one way: the one that differs most from them is at fault
+    worst = int(np.argmax(-np.sign(np.median(drifts) or 1.0) * drifts))
+    sweep = np.rad2deg(np.arctan(drifts[worst] + lean))
+    signs = {"aft": (1.0,), "forward": (-1.0,), "both": (1.0, -1.0), "none": ()}[spec.ribs.run]
+    fitting = [
+        angle
+        for angle in range(ANGLES_DEG[0], ANGLES_DEG[1] + 1)
+        if all(_crosses_once(_drifts(wing, sign * np.tan(np.deg2rad(angle)))) for sign in signs)
+    ]
+    nearest = min(fitting, key=lambda angle: abs(angle - spec.ribs.angle_deg), default=None)
+    raise DesignError(
+        ("ribs.pitch_along_mm", f"station[{worst}]", f"station[{worst + 1}]"),
+        f"the middle of the chord is swept {abs(sweep):.0f} degrees {'aft' if sweep > 0.0 else 'forward'} "
+        f"between these stations and the ribs lean {spec.ribs.angle_deg:g} degrees, so a rib would cross it "
+        "at places with different pitches",
+        "Give one pitch_mm for the whole wing" + ("" if nearest is None else f", or angle_deg = {nearest}"),
+    )
 
 
 def web_planes(spec: Spec, wing: Wing) -> tuple[RibPlane, ...]:

@@ -8,8 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal
 
-from pydantic import Field, ValidationError, model_validator
+import numpy as np
+from numpy.typing import ArrayLike
+from pydantic import Field, SerializerFunctionWrapHandler, ValidationError, model_serializer, model_validator
 
+from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import SpecError
 from wingpath.model.spec_aircraft import AircraftSpec, CompareSpec, ItemSpec
 from wingpath.model.spec_base import ONE_LINE, Number, SpecTable
@@ -24,18 +27,21 @@ from wingpath.model.spec_fittings import (
     TabSpec,
     TubeSpec,
 )
+from wingpath.model.spec_lighten import FreedomSpec, TargetsSpec
 from wingpath.model.spec_printing import FilamentRef, PrinterRef, PrintSpec
 from wingpath.model.spec_problems import spec_problems
 
 __all__ = [
     "AircraftSpec",
     "CompareSpec",
+    "FreedomSpec",
     "ItemSpec",
     "PanelsSpec",
     "RibsSpec",
     "SlotsSpec",
     "Spec",
     "StationSpec",
+    "TargetsSpec",
     "WingSpec",
     "spec_from_dict",
 ]
@@ -53,6 +59,7 @@ AT_ROOT_MM = 1.0
 """A tube that begins this close to the root goes on into the fuselage [mm]."""
 
 MOST_STATIONS = 200
+MOST_PITCHES = 20
 MOST_FITTINGS = 50
 
 
@@ -105,9 +112,36 @@ class RibsSpec(SpecTable):
         le=500,
         description="between neighbouring ribs of one run, along the chord inside a layer",
     )
+    pitch_along_mm: tuple[tuple[Number, Number], ...] | None = Field(
+        default=None,
+        min_length=2,
+        max_length=MOST_PITCHES,
+        description="pairs of a place along the span and the pitch there, straight between them; left out: "
+        "pitch_mm everywhere",
+    )
     angle_deg: Number = Field(
         default=45.0, ge=20, le=60, description="angle of the rib planes to the build direction"
     )
+
+    @model_serializer(mode="wrap")
+    def _one_pitch_rule(self, plain: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        # the default of pitch_mm beside pairs would read back as a contradiction
+        data: dict[str, Any] = plain(self)
+        if self.pitch_along_mm is not None:
+            data.pop("pitch_mm", None)
+        return data
+
+    def pitch_at_mm(self, span_mm: ArrayLike) -> FloatArray:
+        """Return the pitch at places along the span [mm]."""
+        if self.pitch_along_mm is None:
+            return np.full(np.shape(span_mm), self.pitch_mm)
+        places, pitches = np.array(self.pitch_along_mm).T
+        z = np.asarray(span_mm, float)
+        inner = np.clip(np.searchsorted(places, z, side="right") - 1, 0, len(places) - 2)
+        # by shares, because the slope between two pairs that nearly coincide has no bound
+        step = places[inner + 1] - places[inner]
+        share = np.clip(z - places[inner], 0.0, step) / step
+        return np.asarray(pitches[inner] + share * (pitches[inner + 1] - pitches[inner]))
 
 
 class SlotsSpec(SpecTable):
@@ -195,6 +229,10 @@ class Spec(SpecTable):
         description="things in one half wing that are not printed",
     )
     compare: CompareSpec = Field(default=CompareSpec(), description="the same wing made otherwise")
+    targets: TargetsSpec = Field(default=TargetsSpec(), description="what a lighter wing still has to do")
+    freedom: FreedomSpec = Field(
+        default=FreedomSpec(), description="what may change in the search for a lighter wing"
+    )
     panels: PanelsSpec = Field(default=PanelsSpec(), description="where the wing is split")
     printer: PrinterRef = Field(default=PrinterRef(), description="the printer")
     filament: FilamentRef = Field(default=FilamentRef(), description="the filament")
@@ -227,6 +265,13 @@ class Spec(SpecTable):
     def neck_mm(self) -> float:
         """Solid left between the end of a slot and the far skin [mm]."""
         return NECK_BEADS * self.bead_mm if self.slots.neck_mm is None else self.slots.neck_mm
+
+    @property
+    def least_pitch_mm(self) -> float:
+        """The least pitch of ribs anywhere along the half wing [mm]."""
+        span = self.semi_span_mm
+        places = [0.0, span, *(min(place, span) for place, _ in self.ribs.pitch_along_mm or ())]
+        return float(self.ribs.pitch_at_mm(places).min())
 
     @property
     def trailing_edge_mm(self) -> float:

@@ -206,9 +206,18 @@ def allowed_text(model: type[SpecTable], name: str) -> str:
         return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
     if typing.get_origin(inner) is tuple:
         item = typing.get_args(inner)[0]
+        bare = _unwrapped(item)
+        if typing.get_origin(bare) is tuple:
+            return f"a list of {_count_text(limits)}pairs of numbers" + _in_unit(unit_of(key))
+        if typing.get_origin(bare) is Literal:
+            return f"a list of {_count_text(limits)}texts out of {', '.join(typing.get_args(bare))}"
         return f"a list of {_count_text(limits)}" + _number_text(_limits(item, ()), unit_of(key), "numbers")
     made_of = PATTERN_WORDS.get(limits.get("pattern", ""), "")
     return f"text of {_count_text(limits)}characters" + (f", {made_of}" if made_of else "")
+
+
+def _in_unit(unit: str) -> str:
+    return f" [{unit}]" if unit else ""
 
 
 def _default_text(info: FieldInfo) -> str | None:

@@ -19,6 +19,12 @@ __all__ = ["contradictions"]
 LEAST_STATION_STEP_MM = 1.0
 """Two stations nearer than this describe a step in the wing, not a section of it [mm]."""
 
+PITCH_RANGE_MM = (5.0, 500.0)
+"""Pitches between ribs that are allowed [mm]."""
+
+FARTHEST_MM = 5000.0
+"""Farthest place along the span that is allowed, as for stations [mm]."""
+
 LEAST_SHARE_OF_LAYER = 0.8
 """Highest layer in bead widths: above this a bead has no flat flanks and does not stick to the one below."""
 
@@ -31,6 +37,7 @@ def contradictions(spec: Spec) -> list[Problem]:
     return [
         *_stations(spec),
         *_bead(spec),
+        *_pitch(spec),
         *_runs(spec),
         *_tubes(spec),
         *_held(spec),
@@ -49,6 +56,41 @@ def _held(spec: Spec) -> Iterator[Problem]:
             '"clamped", as no tube begins at the root and reaches five times its size into the wing',
             "Let a tube begin at from_mm = 0, or leave wing.root out",
         )
+
+
+def _pitch(spec: Spec) -> Iterator[Problem]:
+    ribs = spec.ribs
+    if ribs.pitch_along_mm is None:
+        return
+    if "pitch_mm" in ribs.model_fields_set:
+        yield Problem(
+            "ribs.pitch_mm and ribs.pitch_along_mm",
+            "both",
+            "one of the two: one pitch everywhere, or pairs along the span",
+            "Leave one of them out",
+        )
+    for number, (span, pitch) in enumerate(ribs.pitch_along_mm):
+        if pitch < PITCH_RANGE_MM[0] or pitch > PITCH_RANGE_MM[1]:
+            yield Problem(
+                f"ribs.pitch_along_mm[{number}]",
+                f"a pitch of {pitch:g} mm",
+                f"from {PITCH_RANGE_MM[0]:g} to {PITCH_RANGE_MM[1]:g} mm",
+                "Each pair is [place along the span, pitch there]",
+            )
+        if span < 0.0 or span > FARTHEST_MM:
+            yield Problem(
+                f"ribs.pitch_along_mm[{number}]",
+                f"a place at {span:g} mm",
+                f"from 0 to {FARTHEST_MM:g} mm",
+                "Each pair is [place along the span, pitch there]",
+            )
+        if number and span <= ribs.pitch_along_mm[number - 1][0]:
+            yield Problem(
+                f"ribs.pitch_along_mm[{number}]",
+                f"a place at {span:g} mm",
+                f"farther out than the pair before, at {ribs.pitch_along_mm[number - 1][0]:g} mm",
+                "Sort the pairs from root to tip",
+            )
 
 
 def _stations(spec: Spec) -> Iterator[Problem]:

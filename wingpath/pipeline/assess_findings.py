@@ -53,7 +53,7 @@ def _missing(one: Assessment) -> Iterator[Finding]:
             "does not depend on them is told",
             "add [aircraft] with all_up_mass_g, load_factor and max_speed_m_s",
         )
-    elif one.proof is None:
+    elif one.proof is None and one.proof_refused:
         yield Finding(
             "no-number",
             "note",

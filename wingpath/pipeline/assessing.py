@@ -175,6 +175,7 @@ def assess_wing(
     base_dir: Path | None = None,
     source: str = "",
     edge_mm: float | None = None,
+    bounds: bool = True,
     progress: Progress = silent,
 ) -> Assessment:
     """Build a wing and work out what it weighs, bears and does.
@@ -189,6 +190,9 @@ def assess_wing(
         Where a design came from, for the document; a path tells itself.
     edge_mm : float, optional
         Length of the shell's edges; left out: as fine as solves in seconds [mm].
+    bounds : bool
+        Whether to solve what bounds and explains the numbers too: slots fused otherwise, no ribs, a hot wing,
+        the proof loading. Without, the numbers are the same and there are fewer of them.
     progress : callable
         Told what is being done and how far it is.
 
@@ -212,12 +216,18 @@ def assess_wing(
         build,
         base_dir,
         edge_mm,
+        bounds,
         lambda words, share: progress(words, BUILD_SHARE + (1.0 - BUILD_SHARE) * share),
     )
 
 
 def _assessed(
-    source: str, build: WingBuild, base_dir: Path | None, edge_mm: float | None, progress: Progress
+    source: str,
+    build: WingBuild,
+    base_dir: Path | None,
+    edge_mm: float | None,
+    bounds: bool,
+    progress: Progress,
 ) -> Assessment:
     design, spec = build.design, build.design.spec
     materials = tube_materials(spec, base_dir=base_dir)
@@ -225,7 +235,7 @@ def _assessed(
     planform = planform_of_wing(design.wing)
     sections = sections_of(design, base_dir=base_dir)
     inputs = shell_inputs(build, materials)
-    edge = edge_mm or edge_for(inputs, pitch_mm=spec.ribs.pitch_mm, angle_deg=spec.ribs.angle_deg)
+    edge = edge_mm or edge_for(inputs, pitch_mm=spec.least_pitch_mm, angle_deg=spec.ribs.angle_deg)
     limits = None if spec.aircraft is None else flight_limits(spec.aircraft)
     cases: tuple[LoadCase, ...] = ()
     if limits is not None:
@@ -244,13 +254,16 @@ def _assessed(
     if not any(wall.split for wall in inputs.walls):
         known, main, others = True, ("fused", None), []
     solve = _Solver(inputs, design, edge, loads, stations)
-    jobs: list[Callable[[], ShellState]] = [solve.bound(name, fusion) for name, fusion in others]
+    temperatures = HOT_C if bounds else ()
+    jobs: list[Callable[[], ShellState]] = [
+        solve.bound(name, fusion) for name, fusion in (others if bounds else ())
+    ]
     ribbed = any(wall.kind in ("aft", "forward", "web") for wall in inputs.walls)
-    if ribbed:
+    if ribbed and bounds:
         jobs.append(solve.ribless())
     progress("shell model", 0.0)
     wing = held_wing(inputs, solve.material, edge_mm=edge, fusion=main[1])
-    jobs += [solve.hot(temperature, wing) for temperature in HOT_C]
+    jobs += [solve.hot(temperature, wing) for temperature in temperatures]
     done = StepCounter(1 + len(jobs), progress)
 
     def counted(job: Callable[[], ShellState]) -> ShellState:
@@ -272,15 +285,11 @@ def _assessed(
             twisted = aeroelastics_of(
                 wing, planform, limits.air, aileron_throws(design), max_speed_m_s=limits.max_speed_m_s
             )
-            own = proof_edges(planform)
-            masses = strips_of(weights, own)
-            in_strips = loaded_wing(design, planform, sections, own, masses)
-            try:
-                proof = prove_wing(wing, in_strips, masses, limits)
-            except ValueError as error:
-                refused = str(error)
+            if bounds:
+                proof, refused = _proof(wing, design, planform, sections, weights, limits)
         states = [job.result() for job in rest]
-    hot = tuple(zip(HOT_C, states[len(states) - len(HOT_C) :], strict=True))
+    cold = len(states) - len(temperatures)
+    hot = tuple(zip(temperatures, states[cold:], strict=True))
     wanted = spec.compare
     compared = wanted.skin_g_dm2 is not None or wanted.core_g_cm3 is not None
     progress("assessed", 1.0)
@@ -293,7 +302,7 @@ def _assessed(
         limits=limits,
         cases=cases,
         main=main[0],
-        states=(state, *states[: len(states) - len(HOT_C)]),
+        states=(state, *states[:cold]),
         hot=hot,
         margins=margins,
         aeroelastics=twisted,
@@ -304,9 +313,27 @@ def _assessed(
         comparison_g=comparison_mass_g(design, wanted) if compared else None,
         stations_mm=stations,
         edge_mm=edge,
-        coarsest_mm=coarsest_mm(inputs, pitch_mm=spec.ribs.pitch_mm, angle_deg=spec.ribs.angle_deg),
+        coarsest_mm=coarsest_mm(inputs, pitch_mm=spec.least_pitch_mm, angle_deg=spec.ribs.angle_deg),
         findings=build.findings,
     )
+
+
+def _proof(
+    wing: HeldWing,
+    design: WingDesign,
+    planform: Planform,
+    sections: tuple[SectionLift, ...],
+    weights: WingWeights,
+    limits: FlightLimits,
+) -> tuple[ProofExpectation | None, str]:
+    """Return the plan of a proof loading, or why there is none."""
+    edges = proof_edges(planform)
+    masses = strips_of(weights, edges)
+    loaded = loaded_wing(design, planform, sections, edges, masses)
+    try:
+        return prove_wing(wing, loaded, masses, limits), ""
+    except ValueError as error:
+        return None, str(error)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -184,15 +184,17 @@ def _fit_findings(design: WingDesign, panel: PanelRange, bed: BedPlace) -> list[
 
 def _design_findings(design: WingDesign, panels: Sequence[PanelResult]) -> list[Finding]:
     found = []
-    if design.spec.ribs.run != "none":
+    ribs = design.spec.ribs
+    if ribs.run != "none":
         bare = [p for p in panels if not any(slot.run != "web" for slot in p.solid.slots)]
+        pitch = "pitch_mm" if ribs.pitch_along_mm is None else "pitch in pitch_along_mm"
         for panel in bare:
             found.append(
                 Finding(
                     "no-rib",
                     "note",
                     "no rib stands in this panel: the section is too thin or the pitch too wide",
-                    "use a smaller pitch_mm, a thicker section or a narrower bead if it needs ribs",
+                    f"use a smaller {pitch}, a thicker section or a narrower bead if it needs ribs",
                     panel=panel.name,
                 )
             )

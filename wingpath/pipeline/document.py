@@ -80,7 +80,10 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
         },
         "ribs": {
             "run": spec.ribs.run,
-            "pitch_mm": spec.ribs.pitch_mm,
+            "pitch_mm": spec.least_pitch_mm,
+            "pitch_along_mm": None
+            if spec.ribs.pitch_along_mm is None
+            else [list(pair) for pair in spec.ribs.pitch_along_mm],
             "angle_deg": spec.ribs.angle_deg,
             "slot_width_mm": spec.slots.width_mm,
             "neck_mm": _rounded(spec.neck_mm),

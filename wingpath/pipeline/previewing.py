@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,15 +16,17 @@ from wingpath.pipeline.shell_inputs import ShellInputs, planned_inputs, wall_mat
 from wingpath.pipeline.weighing import tube_materials
 from wingpath.pipeline.wing_loads import flight_limits
 from wingpath.structure.atmosphere import NEWTON_PER_G, stall_speed_m_s, wing_loading_g_dm2
-from wingpath.structure.beam import WingBeam, beam_of_wing, solve_beam, tip_twist_deg_per_n_m
+from wingpath.structure.beam import BeamShape, WingBeam, beam_of_wing, solve_beam, tip_twist_deg_per_n_m
 from wingpath.structure.lift import lift_loads
 from wingpath.structure.load_cases import inertia_loads
+from wingpath.structure.material import WallMaterial
 from wingpath.structure.planform import planform_of_wing
+from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.tube_section import tube_section
 from wingpath.structure.wing_section import ThinWing
 from wingpath.tune.bands import bands_of
 
-__all__ = ["PREVIEW_FINDING", "preview_wing"]
+__all__ = ["PREVIEW_FINDING", "PlanBeam", "plan_beam", "preview_wing"]
 
 STRIPS = 24
 """Strips that the lift is spread on."""
@@ -41,6 +44,60 @@ PREVIEW_FINDING = Finding(
     "there is nothing on wrinkles, margins, slots that do not fuse and speeds",
     "run it without --preview before you rely on anything",
 )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlanBeam:
+    """A design that is not built, as a beam with estimated masses.
+
+    Parameters
+    ----------
+    inputs : ShellInputs
+        Its skins and walls.
+    material : WallMaterial
+        The wall.
+    beam : WingBeam
+        The wing as a beam.
+    printed_mass_g, mass_g : float
+        Estimates from areas: what is printed, and the half wing with tubes and things on board [g].
+    per_g : BeamShape or None
+        How it bends under lift and own mass at one g; None without [aircraft].
+    """
+
+    inputs: ShellInputs
+    material: WallMaterial
+    beam: WingBeam
+    printed_mass_g: float
+    mass_g: float
+    per_g: BeamShape | None
+
+
+def plan_beam(design: WingDesign, materials: tuple[TubeMaterial, ...]) -> PlanBeam:
+    """Return a design as a beam.
+
+    Parameters
+    ----------
+    design : WingDesign
+        The placed design.
+    materials : tuple of TubeMaterial
+        Of each tube of the spec.
+    """
+    inputs = planned_inputs(design, materials)
+    material = wall_material(design.filament, design.spec.print)
+    beam = beam_of_wing(
+        ThinWing(
+            inputs.skins,
+            material,
+            inputs.skin_mm,
+            walls=inputs.walls,
+            tubes=inputs.tubes,
+            cut_outs=inputs.cut_outs,
+        )
+    )
+    printed = _wall_mass_g(design, inputs)
+    mass = printed + _tube_mass_g(design, materials) + sum(item.mass_g for item in design.spec.items)
+    per_g = None if design.spec.aircraft is None else _bent(design, beam, mass)
+    return PlanBeam(inputs, material, beam, printed, mass, per_g)
 
 
 def preview_wing(spec: str | Path, *, base_dir: Path | None = None) -> dict[str, Any]:
@@ -63,20 +120,8 @@ def preview_wing(spec: str | Path, *, base_dir: Path | None = None) -> dict[str,
     base_dir = Path(spec).resolve().parent if base_dir is None else base_dir
     design = design_wing(spec, base_dir=base_dir)
     materials = tube_materials(design.spec, base_dir=base_dir)
-    inputs = planned_inputs(design, materials)
-    material = wall_material(design.filament, design.spec.print)
-    beam = beam_of_wing(
-        ThinWing(
-            inputs.skins,
-            material,
-            inputs.skin_mm,
-            walls=inputs.walls,
-            tubes=inputs.tubes,
-            cut_outs=inputs.cut_outs,
-        )
-    )
-    printed = _wall_mass_g(design, inputs)
-    mass = printed + _tube_mass_g(design, materials) + sum(item.mass_g for item in design.spec.items)
+    found = plan_beam(design, materials)
+    beam, mass, printed = found.beam, found.mass_g, found.printed_mass_g
     plan = planform_of_wing(design.wing)
     bands = bands_of(design.filament, design.spec.print)
     numbers: dict[str, Any] = {
@@ -94,8 +139,8 @@ def preview_wing(spec: str | Path, *, base_dir: Path | None = None) -> dict[str,
         "buckling_torque_n_m": {"nose_up": None, "nose_down": None},
         "divergence_speed_m_s": None,
     }
-    if design.spec.aircraft is not None:
-        numbers |= _loaded(design, beam, mass)
+    if found.per_g is not None:
+        numbers |= _loaded(design, found.per_g)
     wall = bands.wall_stiffness
     band = {
         "area_dm2": 0.0,
@@ -124,24 +169,35 @@ def preview_wing(spec: str | Path, *, base_dir: Path | None = None) -> dict[str,
     }
 
 
-def _loaded(design: WingDesign, beam: WingBeam, mass_g: float) -> dict[str, Any]:
+def _lift(design: WingDesign) -> StripLoads:
+    """Return the lift at one g."""
     assert design.spec.aircraft is not None
-    limits, plan = flight_limits(design.spec.aircraft), planform_of_wing(design.wing)
+    plan = planform_of_wing(design.wing)
     edges = np.linspace(0.0, plan.semi_span_mm, STRIPS + 1)
-    lift = lift_loads(plan, edges, half_lift_n=0.5 * limits.all_up_mass_g * NEWTON_PER_G)
+    return lift_loads(plan, edges, half_lift_n=0.5 * design.spec.aircraft.all_up_mass_g * NEWTON_PER_G)
+
+
+def _bent(design: WingDesign, beam: WingBeam, mass_g: float) -> BeamShape:
+    lift, plan = _lift(design), planform_of_wing(design.wing)
+    edges = lift.edges_mm
     areas = plan.strip_areas_mm2(edges)
     middle = 0.5 * (edges[1:] + edges[:-1])
     own = inertia_loads(
         edges, mass_g * areas / areas.sum(), z_mm=middle, x_mm=plan.quarter_chord_at_mm(middle), factor=1.0
     )
     both = lift.plus(own)
-    shape = solve_beam(
+    return solve_beam(
         beam,
         z_mm=np.minimum(both.z_mm, beam.z_mm[-1]),
         x_mm=both.x_mm,
         force_n=both.force_n,
         torque_n_mm=both.couple_n_mm,
     )
+
+
+def _loaded(design: WingDesign, shape: BeamShape) -> dict[str, Any]:
+    assert design.spec.aircraft is not None
+    limits, plan = flight_limits(design.spec.aircraft), planform_of_wing(design.wing)
     per_g = float(shape.deflection_mm[-1])
     return {
         "wing_loading_g_dm2": wing_loading_g_dm2(mass_g=limits.all_up_mass_g, area_mm2=plan.area_mm2),
@@ -151,7 +207,7 @@ def _loaded(design: WingDesign, beam: WingBeam, mass_g: float) -> dict[str, Any]
             max_lift_coefficient=limits.max_lift_coefficient,
             density_kg_m3=limits.air.density_kg_m3,
         ),
-        "root_bending_n_mm": limits.load_factor * lift.total_bending_n_mm,
+        "root_bending_n_mm": limits.load_factor * _lift(design).total_bending_n_mm,
         "tip_deflection_mm_per_g": per_g,
         "tip_deflection_limit_mm": limits.load_factor * per_g,
     }

@@ -1,0 +1,130 @@
+"""The search against brute force, where truth is a formula: whatever the seed, nothing lighter is missed."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from simulated_search import Formula, every_candidate, freedom_from
+
+from wingpath.io.profile_store import load_filament, load_printer
+from wingpath.lighten.searching import Searcher, SearchSettings
+
+BEYOND_BEST = 1e-9
+"""Masses are compared as they are kept."""
+
+SEEDS = (1, 2, 3, 4, 5)
+FILAMENT, PRINTER = load_filament("foaming-pla"), load_printer("bed-220")
+FEW = SearchSettings(judged=60, pool=32, batch=6)
+
+
+def searched(formula: Formula, settings: SearchSettings, *, no_worse: bool = False) -> Searcher:
+    searcher = Searcher(formula.freedom, formula, settings, no_worse=no_worse)
+    searcher.search()
+    return searcher
+
+
+def lightest_of_all(searcher: Searcher, formula: Formula) -> float:
+    masses = [
+        formula.measures(candidate).mass_g
+        for candidate in every_candidate(formula.freedom)
+        if searcher.targets.met(formula.measures(candidate))
+    ]
+    return min(masses)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_brute_force_finds_nothing_lighter(seed: int) -> None:
+    formula = Formula(freedom_from(FILAMENT, PRINTER))
+    searcher = searched(formula, SearchSettings(judged=60, pool=32, seed=seed))
+    grid = len(every_candidate(formula.freedom))
+    assert grid > 400
+    assert searcher.best_mass_g <= lightest_of_all(searcher, formula) + BEYOND_BEST
+    # a small part of the grid was built for it
+    assert len(formula.judged) <= 60 < 0.2 * grid
+
+
+@given(
+    tip=st.floats(24.0, 40.0),
+    twist=st.floats(4.5, 9.0),
+    torque=st.floats(0.3, 4.0),
+    error=st.floats(0.0, 0.4),
+    seed=st.integers(0, 10_000),
+)
+def test_whatever_the_targets_the_result_holds_and_is_no_heavier(
+    tip: float, twist: float, torque: float, error: float, seed: int
+) -> None:
+    targets = {"tip_deflection_mm": tip, "twist_deg_per_n_m": twist, "buckling_torque_n_m": torque}
+    formula = Formula(freedom_from(FILAMENT, PRINTER, targets=targets), error)
+    searcher = searched(formula, SearchSettings(judged=30, pool=16, seed=seed))
+    found = searcher.found()
+    best = found.best
+    if best is not None:
+        assert found.targets.met(formula.measures(best))
+        assert all(
+            formula.measures(one).mass_g >= formula.measures(best).mass_g
+            for one in formula.judged
+            if found.targets.met(formula.measures(one))
+        )
+    assert len(formula.judged) == len(set(formula.judged)) <= 30
+    assert found.counts.judged == len(formula.judged)
+    assert found.counts.guessed == formula.guessed
+    assert found.counts.guessed == found.counts.refused + found.counts.left_out + found.counts.judged
+
+
+def test_the_same_seed_finds_the_same_in_the_same_order() -> None:
+    runs = []
+    for _ in range(2):
+        formula = Formula(freedom_from(FILAMENT, PRINTER))
+        searched(formula, FEW)
+        runs.append(formula.judged)
+    assert runs[0] == runs[1]
+
+
+def test_another_seed_goes_another_way() -> None:
+    ways = set()
+    for seed in SEEDS:
+        formula = Formula(freedom_from(FILAMENT, PRINTER))
+        searched(formula, SearchSettings(judged=24, pool=16, seed=seed))
+        ways.add(tuple(formula.judged))
+    assert len(ways) > 1
+
+
+def test_guesses_save_building() -> None:
+    built = []
+    for prune in (True, False):
+        formula = Formula(freedom_from(FILAMENT, PRINTER))
+        searcher = searched(formula, SearchSettings(judged=2000, pool=32, seed=1, prune=prune))
+        assert searcher.best_mass_g <= lightest_of_all(searcher, formula) + BEYOND_BEST
+        built.append(len(formula.judged))
+    assert built[0] < 0.3 * built[1]
+
+
+def test_no_worse_takes_the_drawn_wing_as_the_target_and_never_a_heavier_one() -> None:
+    formula = Formula(freedom_from(FILAMENT, PRINTER, targets={}))
+    searcher = searched(formula, FEW, no_worse=True)
+    drawn = formula.measures(formula.freedom.drawn)
+    assert searcher.targets.met(drawn)
+    best = searcher.best
+    assert best is not None
+    found = formula.measures(best)
+    assert found.mass_g <= drawn.mass_g
+    assert found.twist_deg_per_n_m <= drawn.twist_deg_per_n_m
+    assert found.buckling_torque_n_m is not None
+    assert drawn.buckling_torque_n_m is not None
+    assert found.buckling_torque_n_m >= drawn.buckling_torque_n_m
+
+
+def test_targets_that_nothing_meets_leave_no_best_but_what_came_nearest() -> None:
+    open_to_all = Formula(freedom_from(FILAMENT, PRINTER))
+    stiffest = min(
+        open_to_all.numbers(one)["twist_deg_per_n_m"] for one in every_candidate(open_to_all.freedom)
+    )
+    targets = {"twist_deg_per_n_m": 0.98 * stiffest}
+    formula = Formula(freedom_from(FILAMENT, PRINTER, targets=targets))
+    searcher = searched(formula, FEW)
+    assert searcher.best is None
+    assert searcher.found().best is None
+    # it went on towards stiffer wings
+    nearest = min(formula.measures(one).twist_deg_per_n_m for one in formula.judged)
+    assert nearest < 1.1 * stiffest < formula.measures(formula.freedom.drawn).twist_deg_per_n_m

@@ -1,0 +1,1 @@
+"""The search for the lightest rib layout that is stiff enough."""
