@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from small_shell import (
     EDGE_MM,
@@ -52,6 +52,10 @@ def areas(plan: PlanformMesh, surfaces: SkinSurfaces) -> FloatArray:
 
 PLANFORM_MM2 = 0.5 * (60.0 + 40.0) * END_MM
 
+ROUNDING_MM2 = 1e-6
+"""Three points of one wall close to the nose span a triangle of skin without an area from above: the wall is
+straight, and the skin stands upright there [mm2]."""
+
 COORDINATES = st.tuples(st.integers(-2, 13).map(lambda n: 5.0 * n), st.integers(0, 9).map(lambda n: 10.0 * n))
 """Ends of walls on a coarse grid, so that they meet, coincide, run along borders and leave the planform."""
 
@@ -74,6 +78,11 @@ def random_walls(draw: st.DrawFn) -> list[WallLine]:
 
 @settings(max_examples=60)
 @given(random_walls(), st.sampled_from([5.0, 8.0, 13.0]), st.sampled_from([None, 25.0, np.inf]))
+@example(
+    [line("wall 0", "aft", (21.0, 28.0), (0.0, 51.0)), line("wall 1", "aft", (35.0, 6.5), (0.0, 53.25))],
+    5.0,
+    None,
+)
 def test_any_walls_leave_no_hole_and_nothing_loose(
     walls: list[WallLine], edge_mm: float, weld_mm: float | None
 ) -> None:
@@ -81,7 +90,7 @@ def test_any_walls_leave_no_hole_and_nothing_loose(
     fusion = None if weld_mm is None else Fusion(weld_mm)
     plan, panel = built(walls, fusion=fusion, edge_mm=edge_mm)
     size = areas(plan, surfaces)
-    assert size.min() > 0.0
+    assert size.min() > -ROUNDING_MM2
     assert size.sum() == pytest.approx(PLANFORM_MM2, rel=HOLE)
     known, place = edges_of(plan), flat(plan, surfaces)
     for wall, chain in zip(walls, plan.lines, strict=True):

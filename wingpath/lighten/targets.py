@@ -26,8 +26,8 @@ HANDLING_N = 5.0
 STIFFNESS = frozenset(
     {"tip_deflection_mm", "twist_deg_per_n_m", "first_buckling_load_factor", "buckling_torque_n_m"}
 )
-"""What a wing that is no worse than the drawn one has to keep. The speed at which it twists off is held to what
-the aircraft asks: most wings are far beyond it, and what stiffness they have counts as twist."""
+"""What a wing that is no worse than the drawn one has to keep. The speed at which it twists off is held to
+what the aircraft asks: most wings are far beyond it, and what stiffness they have counts as twist."""
 
 ROUNDING = 1e-6
 """A share this much over 1 still meets its target: figures are kept to seven digits."""

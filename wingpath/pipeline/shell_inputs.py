@@ -186,8 +186,17 @@ def _slot_wall(slot: Slot, panel: PanelRange, thickness: float, neck: float) -> 
     way = np.column_stack([np.interp(heights, slot.z_mm, slot.x_mm), heights])
     x, z = shapely.get_coordinates(shapely.simplify(shapely.LineString(way), STRAIGHT_MM)).T
     if _is_slit(slot, ("tab", "pin")):
-        return WallLine(slot.name, "slit", z, x, thickness, slot.z_mm, slot.top_mm)
-    return WallLine(slot.name, slot.run, z, x, thickness, slot.z_mm, slot.top_mm + neck)
+        return WallLine(slot.name, "slit", z, x, _square(thickness, x, z), slot.z_mm, slot.top_mm)
+    return WallLine(slot.name, slot.run, z, x, _square(thickness, x, z), slot.z_mm, slot.top_mm + neck)
+
+
+def _square(thickness: float, x: FloatArray, z: FloatArray) -> float:
+    """Return the thickness square to a wall whose beads are that wide side by side along the chord.
+
+    A wall that leans is laid in steps: its volume over its face is less by the cosine of its lean.
+    """
+    along = float(np.hypot(np.diff(x), np.diff(z)).sum())
+    return thickness * abs(float(z[-1] - z[0])) / along if along > 0.0 else thickness
 
 
 def _is_slit(slot: Slot, kinds: Sequence[str]) -> bool:
@@ -196,14 +205,14 @@ def _is_slit(slot: Slot, kinds: Sequence[str]) -> bool:
 
 
 def _plane_wall(plane: RibPlane, thickness: float) -> WallLine:
-    return WallLine(plane.name, plane.run, plane.knots_z_mm, plane.knots_x_mm, thickness)
+    z, x = plane.knots_z_mm, plane.knots_x_mm
+    return WallLine(plane.name, plane.run, z, x, _square(thickness, x, z))
 
 
 def _slit(bore: Bore, thickness: float, end_mm: float) -> WallLine:
     z = np.array([max(bore.from_mm, 0.0), min(bore.to_mm, end_mm)])
-    return WallLine(
-        bore.name, "slit", z, bore.slit_x_mm(z), thickness, z, np.asarray(bore.centre_mm(z)[:, 1])
-    )
+    x = np.asarray(bore.slit_x_mm(z))
+    return WallLine(bore.name, "slit", z, x, _square(thickness, x, z), z, np.asarray(bore.centre_mm(z)[:, 1]))
 
 
 def _tube_line(design: WingDesign, bore: Bore, materials: Sequence[TubeMaterial]) -> TubeLine:

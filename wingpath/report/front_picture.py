@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy as np
 from wingpath.core.arrays import FloatArray
 from wingpath.report.canvas import Box, Canvas, PngCanvas, shortened, text_width
 from wingpath.report.colours import AXIS, BEAD, CUT, FUSED, GHOST, INK, SOLID, WHITE
-from wingpath.report.frame import round_step
+from wingpath.report.scales import Names, Scale, drawable, far_apart, round_ticks
 from wingpath.report.svg_canvas import SvgCanvas
 
 __all__ = ["FrontPanel", "FrontPoint", "Mark", "front_picture", "front_svg"]
@@ -28,11 +28,8 @@ HEAD_PX, PANEL_PX = 92.0, 400.0
 LEFT_PX, RIGHT_PX, TOP_PX, BOTTOM_PX = 84.0, 26.0, 44.0, 58.0
 """What a panel keeps free round its axes [px]."""
 
-MARGIN = 0.08
-"""Share of the range that axes go beyond the points."""
-
-DECADES = 1.7
-"""Values that spread over more powers of ten than this get an axis of powers."""
+X_TICK_PX, Y_TICK_PX = 80.0, 48.0
+"""Least room for a number along the axes [px]."""
 
 MOST_PANELS = 4
 
@@ -43,6 +40,21 @@ LEGEND: tuple[tuple[Mark, str], ...] = (
     ("met", "meets the targets"),
     ("missed", "misses a target"),
 )
+
+
+ORDER: tuple[Mark, ...] = ("missed", "met", "front", "drawn", "lightest")
+"""What is drawn over what: the lightest's diamond leaves the corners of the drawn one's square visible."""
+
+NAMES: dict[Mark, str] = {"drawn": "as drawn", "lightest": "lightest"}
+
+CLEAR: dict[Mark, tuple[float, float]] = {
+    "drawn": (11.0, 100.0),
+    "lightest": (12.0, 100.0),
+    "front": (7.0, 10.0),
+    "met": (6.0, 5.0),
+    "missed": (5.0, 3.0),
+}
+"""Half of the square that a symbol needs [px], and how much it counts that no word covers it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,29 +97,6 @@ class FrontPanel:
     better: Literal["less", "more"]
     target: float | None
     points: tuple[FrontPoint, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    """A range of numbers laid along a stretch of the picture."""
-
-    low: float
-    high: float
-    start_px: float
-    end_px: float
-    powers: bool = False
-
-    def px(self, value: float) -> float:
-        """Return the place of a value [px]."""
-        share = (self._at(value) - self._at(self.low)) / (self._at(self.high) - self._at(self.low))
-        return self.start_px + share * (self.end_px - self.start_px)
-
-    def shows(self, value: float) -> bool:
-        """Whether a value lies in the range."""
-        return self.low <= value <= self.high
-
-    def _at(self, value: float) -> float:
-        return math.log10(value) if self.powers else value
 
 
 def front_picture(panels: Sequence[FrontPanel], *, title: str) -> bytes:
@@ -157,154 +146,165 @@ def _draw(canvas: Canvas, panels: Sequence[FrontPanel], title: str) -> None:
 def _panel(canvas: Canvas, panel: FrontPanel, room: Box) -> None:
     left, top, right, bottom = room
     box = (left + LEFT_PX, top + TOP_PX, right - RIGHT_PX, bottom - BOTTOM_PX)
-    words = f"{panel.title} [{panel.unit}]" if panel.unit else panel.title
-    width = box[2] - left - 30.0
-    canvas.text((left + 30.0, top + 26.0), shortened(words, size=TEXT_PX, width=width), INK, size=TEXT_PX)
-    points = [p for p in panel.points if math.isfinite(p.mass_g) and math.isfinite(p.value)]
+    canvas.text((left + 30.0, top + 26.0), _heading(panel, box[2] - left - 30.0), INK, size=TEXT_PX)
+    points = [p for p in panel.points if drawable(p.mass_g) and drawable(p.value)]
     if not points:
         canvas.text((box[0], box[1] + 40.0), "no numbers", INK, size=TEXT_PX)
         return
     x, y = _scales(panel, points, box)
+    shown = [p for p in points if _shown(p, x, y, box)]
     with canvas.group("panel", title=panel.title, better=panel.better):
-        _target(canvas, panel, x, y, box)
+        _shade(canvas, panel, y, box)
         _axes(canvas, x, y, box)
-        front = sorted(
-            (p.mass_g, p.value) for p in points if p.mark in ("front", "lightest") and _inside(p, x, y)
-        )
-        with canvas.clipped(box):
-            if len(front) > 1:
-                line = np.array([[x.px(mass), y.px(value)] for mass, value in front])
-                canvas.line(line, FUSED, width=1.6, alpha=0.6)
-        outside = 0
-        for mark in ("missed", "met", "front", "lightest", "drawn"):
-            for point in points:
-                if point.mark != mark:
-                    continue
-                if not _inside(point, x, y):
-                    outside += 1
-                    continue
-                spot = (x.px(point.mass_g), y.px(point.value))
+        target = _target(canvas, panel, y, box)
+        line = _front_line(panel, shown, x, y)
+        with canvas.group("front"):
+            canvas.line(line, FUSED, width=1.6, alpha=0.6)
+        for mark in ORDER:
+            for point in (p for p in shown if p.mark == mark):
                 facts = {"mass_g": f"{point.mass_g:.6g}", "value": f"{point.value:.6g}"}
                 with canvas.group("point", mark=mark, **facts):
-                    _symbol(canvas, point.mark, spot)
-        _names(canvas, [p for p in points if p.mark in ("drawn", "lightest")], x, y, box)
-        if outside:
-            text = f"{outside} more outside"
-            canvas.text((box[2] - 6.0, box[3] - 8.0), text, AXIS, size=0.85 * TEXT_PX, anchor="end")
+                    _symbol(canvas, mark, (x.px(point.mass_g), y.px(point.value)))
+        names = Names(box, size=TEXT_PX)
+        for point in shown:
+            names.keep_clear(x.px(point.mass_g), y.px(point.value), *CLEAR[point.mark])
+        for spot in _along(line):
+            names.keep_clear(*spot, 2.0, 1.0)
+        _write_names(canvas, names, [p for p in shown if p.mark in NAMES], target, (x, y))
+        if len(shown) < len(points):
+            text = f"{len(points) - len(shown)} more outside"
+            canvas.text((box[0], box[3] + 44.0), text, AXIS, size=TEXT_PX)
 
 
-def _inside(point: FrontPoint, x: _Scale, y: _Scale) -> bool:
-    return x.shows(point.mass_g) and y.shows(point.value)
+def _shown(point: FrontPoint, x: Scale, y: Scale, box: Box) -> bool:
+    """Whether a point's symbol lies inside the axes."""
+    if not (x.shows(point.mass_g) and y.shows(point.value)):
+        return False
+    px, py, edge = x.px(point.mass_g), y.px(point.value), CLEAR[point.mark][0]
+    return box[0] + edge <= px <= box[2] - edge and box[1] + edge <= py <= box[3] - edge
 
 
-def _scales(panel: FrontPanel, points: Sequence[FrontPoint], box: Box) -> tuple[_Scale, _Scale]:
+def _heading(panel: FrontPanel, width: float) -> str:
+    """Return title and unit; of the two, the title is shortened first."""
+    unit = f" [{panel.unit}]" if panel.unit else ""
+    room = max(0.5 * width, width - text_width(unit, TEXT_PX))
+    return shortened(shortened(panel.title, size=TEXT_PX, width=room) + unit, size=TEXT_PX, width=width)
+
+
+def _scales(panel: FrontPanel, points: Sequence[FrontPoint], box: Box) -> tuple[Scale, Scale]:
     """Return the axes: as far as what matters reaches; what misses targets by far is left outside."""
     main = [point for point in points if point.mark != "missed"] or list(points)
     masses = [point.mass_g for point in main]
     values = [point.value for point in main]
     target = panel.target
-    if target is not None and math.isfinite(target) and (target > 0.0 or min(values) <= 0.0):
-        values.append(target)
-    powers = min(values) > 0.0 and max(values) / min(values) > 10.0**DECADES
-    low, high = _widened(min(masses), max(masses))
-    if powers:
-        bottom, top = 10.0 ** math.floor(math.log10(min(values))), 10.0 ** math.ceil(math.log10(max(values)))
-        top = top if top > bottom else 10.0 * bottom
-    else:
-        bottom, top = _widened(min(values), max(values))
-    return _Scale(low, high, box[0], box[2]), _Scale(bottom, top, box[3], box[1], powers)
+    if target is not None and drawable(target):
+        # a target that no axis of powers can show must not flatten values that need one
+        values += [target] if target > 0.0 or not far_apart(values) else []
+    x = Scale.around(masses, box[0], box[2], powers=False)
+    return x, Scale.around(values, box[3], box[1], powers=far_apart(values))
 
 
-def _widened(low: float, high: float) -> tuple[float, float]:
-    size = max(abs(low), abs(high), 1e-12)
-    spread = max(high - low, 0.02 * size)
-    middle = 0.5 * (low + high)
-    half = (0.5 + MARGIN) * spread
-    return middle - half, middle + half
+def _target_px(panel: FrontPanel, y: Scale) -> float | None:
+    shown = panel.target is not None and drawable(panel.target) and y.shows(panel.target)
+    return y.px(panel.target) if shown and panel.target is not None else None
 
 
-def _target(canvas: Canvas, panel: FrontPanel, x: _Scale, y: _Scale, box: Box) -> None:
-    target = panel.target
-    if target is None or not math.isfinite(target) or not y.shows(target):
-        return
-    at = y.px(target)
-    # the side that misses it: above where less is better
-    top, bottom = (box[1], at) if panel.better == "less" else (at, box[3])
-    shade = np.array([[box[0], top], [box[2], top], [box[2], bottom], [box[0], bottom]])
-    canvas.area([shade], CUT, alpha=0.35)
-    with canvas.group("target", value=f"{target:.6g}"):
-        canvas.line(np.array([[box[0], at], [box[2], at]]), INK, width=1.4, dash=7.0)
-    high = at - 5.0 if at - box[1] > 24.0 else at + 16.0
-    canvas.text((box[0] + 8.0, high), "target", INK, size=0.85 * TEXT_PX)
+def _shade(canvas: Canvas, panel: FrontPanel, y: Scale, box: Box) -> None:
+    """Shade the side that misses the target: above it where less is better."""
+    at = _target_px(panel, y)
+    if at is not None:
+        top, bottom = (box[1], at) if panel.better == "less" else (at, box[3])
+        shade = np.array([[box[0], top], [box[2], top], [box[2], bottom], [box[0], bottom]])
+        canvas.area([shade], CUT, alpha=0.35)
 
 
-def _axes(canvas: Canvas, x: _Scale, y: _Scale, box: Box) -> None:
+def _target(canvas: Canvas, panel: FrontPanel, y: Scale, box: Box) -> float | None:
+    """Draw the target over the grid, where a line of the grid may lie at the same height; return where."""
+    at = _target_px(panel, y)
+    if at is not None:
+        with canvas.group("target", value=f"{panel.target:.6g}"):
+            canvas.line(np.array([[box[0], at], [box[2], at]]), INK, width=1.4, dash=7.0)
+    return at
+
+
+def _front_line(panel: FrontPanel, shown: Sequence[FrontPoint], x: Scale, y: Scale) -> FloatArray:
+    """Return the line through the front [px]; the lightest wing is on it where no front wing beats it."""
+    front = [p for p in shown if p.mark == "front"]
+    sign = 1.0 if panel.better == "more" else -1.0
+    for point in (p for p in shown if p.mark == "lightest"):
+        if not any(f.mass_g <= point.mass_g and sign * f.value > sign * point.value for f in front):
+            front.append(point)
+    pairs = sorted((p.mass_g, sign * p.value) for p in front)
+    return np.array([[x.px(mass), y.px(sign * value)] for mass, value in pairs]).reshape(-1, 2)
+
+
+def _along(line: FloatArray) -> list[tuple[float, float]]:
+    """Return places along a line, close enough that no word fits between them [px]."""
+    places: list[tuple[float, float]] = []
+    for one, other in pairwise(line):
+        count = max(2, int(np.hypot(*(other - one)) / 6.0))
+        places += [(float(px), float(py)) for px, py in np.linspace(one, other, count)]
+    return places
+
+
+def _axes(canvas: Canvas, x: Scale, y: Scale, box: Box) -> None:
     left, top, right, bottom = box
-    small = 0.85 * TEXT_PX
-    step = round_step(x.high - x.low, 6.0)
-    for value in _ticks(x, step):
+    for value in round_ticks(x, X_TICK_PX, size=TEXT_PX):
         at = x.px(value)
-        canvas.line(np.array([[at, top], [at, bottom]]), SOLID, width=1.0)
-        canvas.text((at, bottom + 20.0), f"{value:g}", INK, size=small, anchor="middle")
-    if y.powers:
-        first, last = round(math.log10(y.low)), round(math.log10(y.high))
-        values = [10.0**power for power in range(first, last + 1)]
-    else:
-        values = _ticks(y, round_step(y.high - y.low, 6.0))
-    for value in values:
-        at = y.px(value)
-        canvas.line(np.array([[left, at], [right, at]]), SOLID, width=1.0)
-        with canvas.group("tick", axis="y", value=f"{value:g}"):
-            canvas.text((left - 8.0, at + 5.0), f"{value:g}", INK, size=small, anchor="end")
+        with canvas.group("tick", axis="x", value=f"{value:g}"):
+            canvas.line(np.array([[at, top], [at, bottom]]), SOLID, width=1.0)
+            canvas.text((at, bottom + 21.0), f"{value:g}", INK, size=TEXT_PX, anchor="middle")
+    for value in round_ticks(y, Y_TICK_PX, size=TEXT_PX):
+        at, words = y.px(value), f"{value:g}"
+        size = min(TEXT_PX, TEXT_PX * (LEFT_PX - 14.0) / text_width(words, TEXT_PX))
+        with canvas.group("tick", axis="y", value=words):
+            canvas.line(np.array([[left, at], [right, at]]), SOLID, width=1.0)
+            canvas.text((left - 8.0, at + 0.35 * size), words, INK, size=size, anchor="end")
     border = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
     canvas.line(border, AXIS, width=1.2, closed=True)
-    canvas.text((right, bottom + 42.0), "mass of a half wing [g]", INK, size=small, anchor="end")
+    canvas.text((right, bottom + 44.0), "mass of a half wing [g]", INK, size=TEXT_PX, anchor="end")
 
 
-def _ticks(scale: _Scale, step: float) -> list[float]:
-    first, last = math.ceil(scale.low / step - 1e-9), math.floor(scale.high / step + 1e-9)
-    # rounded to the step, so that 0.30000000000000004 is written as 0.3
-    return [float(f"{number * step:.12g}") for number in range(first, last + 1)]
-
-
-def _names(canvas: Canvas, points: Sequence[FrontPoint], x: _Scale, y: _Scale, box: Box) -> None:
-    """Write names beside the two points that matter, away from each other and inside the axes."""
-    names = {"drawn": "as drawn", "lightest": "lightest"}
-    taken: list[Box] = []
-    for point in sorted(points, key=lambda one: one.mark):
-        if not _inside(point, x, y):
-            continue
-        text, size = names[point.mark], 0.9 * TEXT_PX
-        width = text_width(text, size)
-        at, base = x.px(point.mass_g), y.px(point.value)
-        places = [(at + 13.0, base - 9.0), (at - 13.0 - width, base - 9.0)]
-        places += [(at + 13.0, base + 19.0), (at - 13.0 - width, base + 19.0)]
-        rooms = [(px, py - size, px + width, py + 3.0) for px, py in places]
-        free = [
-            room
-            for room in rooms
-            if room[0] > box[0]
-            and room[2] < box[2]
-            and room[1] > box[1]
-            and room[3] < box[3]
-            and not any(_overlap(room, other) for other in taken)
-        ]
-        room = free[0] if free else rooms[0]
-        taken.append(room)
-        canvas.text((room[0], room[3] - 3.0), text, INK, size=size)
-
-
-def _overlap(one: Box, other: Box) -> bool:
-    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+def _write_names(
+    canvas: Canvas,
+    names: Names,
+    points: Sequence[FrontPoint],
+    target_px: float | None,
+    scales: tuple[Scale, Scale],
+) -> None:
+    """Write the names of the wings that matter and of the target where they cover least."""
+    if target_px is not None:
+        for px in np.arange(names.box[0], names.box[2], 8.0).tolist():
+            names.keep_clear(px, target_px, 1.0, 0.6)
+    for point in points:
+        text = NAMES[point.mark]
+        width = text_width(text, TEXT_PX)
+        at, base = scales[0].px(point.mass_g), scales[1].px(point.value) + 0.35 * TEXT_PX
+        places = []
+        for away in (14.0, 18.0, 23.0, 29.0, 36.0):
+            sides = (at + away, at - away - width)
+            places += [(side, base + up * away) for up in (-0.8, 0.8, 0.0, -0.4, 0.4) for side in sides]
+            places += [
+                (at - part * width, base + up * (away + 6.0))
+                for up in (-1.0, 1.0)
+                for part in (0.5, 0.1, 0.9)
+            ]
+        with canvas.group("name", of=point.mark):
+            canvas.text(names.place(text, places), text, INK, size=TEXT_PX)
+    if target_px is not None:
+        along = np.linspace(names.box[0] + 8.0, names.box[2] - 8.0 - text_width("target", TEXT_PX), 9)
+        places = [(px, target_px + up) for up in (-7.0, 17.0) for px in along.tolist()]
+        with canvas.group("name", of="target"):
+            canvas.text(names.place("target", places), "target", INK, size=TEXT_PX)
 
 
 def _symbol(canvas: Canvas, mark: Mark, spot: tuple[float, float]) -> None:
     """Draw a mark: shape and filling tell it without colour."""
     if mark == "drawn":
-        canvas.area([_corners(spot, 4, 10.0, 45.0)], INK)
+        canvas.area([_corners(spot, 4, 14.0, 45.0)], INK)
     elif mark == "lightest":
-        canvas.area([_corners(spot, 4, 11.0, 0.0)], WHITE)
-        canvas.area([_corners(spot, 4, 10.0, 0.0)], FUSED)
+        canvas.area([_corners(spot, 4, 12.5, 0.0)], WHITE)
+        canvas.area([_corners(spot, 4, 11.0, 0.0)], FUSED)
     elif mark == "front":
         canvas.area([_corners(spot, 24, 5.5, 0.0)], FUSED)
     elif mark == "met":

@@ -210,8 +210,9 @@ def planform_mesh(
 
     def put_chain(number: int) -> None:
         if keys[number]:
-            place = _along(paths[number], knots[number])
-            chains[number] = plan.subdivided(keys[number], place[:, 0].tolist())
+            # where knots were joined to points that are there already, the line goes through those
+            fraction, z = np.array(plan.fraction)[keys[number]], np.array(plan.z)[keys[number]]
+            chains[number] = plan.subdivided(keys[number], skins.x_of_mm(fraction, z).tolist())
 
     # a tube lies along its slit: that has to stay straight, so other walls' points give way to its own
     straight = [number for number, wall in enumerate(walls) if wall.kind == "slit"]

@@ -69,7 +69,7 @@ def lighten(
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Search the lightest wing that is stiff and strong enough, and show what each rib buys."""
+    """Search the lightest layout that is stiff and strong enough."""
     import os
 
     from wingpath.cli.console import progress_bar, show_json
