@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from wingpath import build_wing, spec_from_dict
+from wingpath.model.spec_lighten import FreedomSpec, TargetsSpec
 
 DOCS = Path(__file__).parents[2] / "docs"
 
@@ -27,6 +28,10 @@ PRINTING = re.findall(
 )
 
 TABLES = re.findall(r"```toml\n(.*?)```", (DOCS / "fittings.md").read_text(encoding="utf-8"), flags=re.DOTALL)
+
+LIGHTENING = re.findall(
+    r"```toml\n(.*?)```", (DOCS / "lightening.md").read_text(encoding="utf-8"), flags=re.DOTALL
+)
 
 PICTURES = sorted(
     {name for page in DOCS.glob("*.md") for name in re.findall(r"\]\((pictures/.*?)\)", page.read_text())}
@@ -52,6 +57,21 @@ def test_what_the_documents_say_about_printing_can_be_set(table: str) -> None:
     build = build_wing(spec_from_dict({**WING, **tomllib.loads(table)}))
     assert all(part.path is not None for part in build.parts)
     assert [str(one) for one in build.findings if one.severity != "note"] == []
+
+
+def test_targets_and_freedom_of_the_documents_can_be_set() -> None:
+    told: dict[str, set[str]] = {}
+    for text in LIGHTENING:
+        tables = tomllib.loads(text)
+        spec = spec_from_dict({**{key: value for key, value in WING.items() if key != "ribs"}, **tables})
+        for name in ("targets", "freedom"):
+            told.setdefault(name, set()).update(tables.get(name, {}))
+        if "ribs" in tables:
+            assert build_wing(spec).proven
+    # every key is shown, or named in the text
+    text = (DOCS / "lightening.md").read_text(encoding="utf-8")
+    assert told["targets"] == set(TargetsSpec.model_fields)
+    assert all(key in told["freedom"] or key in text for key in set(FreedomSpec.model_fields))
 
 
 def test_there_is_a_table_for_every_fitting() -> None:

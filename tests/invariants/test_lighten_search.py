@@ -128,3 +128,18 @@ def test_targets_that_nothing_meets_leave_no_best_but_what_came_nearest() -> Non
     # it went on towards stiffer wings
     nearest = min(formula.measures(one).twist_deg_per_n_m for one in formula.judged)
     assert nearest < 1.1 * stiffest < formula.measures(formula.freedom.drawn).twist_deg_per_n_m
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_nothing_lighter_is_left_within_two_changes_of_the_best(seed: int) -> None:
+    # few proposals: most of the work is left to the neighbourhood
+    formula = Formula(freedom_from(FILAMENT, PRINTER))
+    searcher = searched(formula, SearchSettings(judged=200, pool=4, batch=2, patience=1, seed=seed))
+    assert len(formula.judged) < 200
+    best = searcher.best
+    assert best is not None
+    near = list(formula.freedom.neighbours(best))
+    around = {*near, *(two for one in near for two in formula.freedom.neighbours(one))}
+    for candidate in around:
+        measures = formula.measures(formula.freedom.canonical(candidate))
+        assert measures.mass_g >= searcher.best_mass_g or not searcher.targets.met(measures)

@@ -33,7 +33,7 @@ def beam(ei: float) -> WingBeam:
 
 
 def plate_mpa(factor: float, width: float) -> float:
-    """Stress of a long plate, k pi^2 E / (12 (1 - nu^2)) (t / b)^2: Timoshenko and Gere, 1961, from memory."""
+    """Stress of a long plate, k pi^2 E / (12 (1 - nu^2)) (t / b)^2: Timoshenko and Gere, 1961, memory."""
     return factor * np.pi**2 * 800.0 / (12.0 * (1.0 - 0.09)) * (SKIN / width) ** 2
 
 
