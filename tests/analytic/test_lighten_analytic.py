@@ -122,6 +122,7 @@ def test_errors_unknown_numbers_and_new_warnings_stop_a_wing() -> None:
     assert targets.met(DRAWN_WING)
     for worse, key in (
         (wing(errors=("second-contour",), said=("a hole",)), "second-contour"),
+        (wing(errors=("broken-margin", "outweighs"), said=("a tube", "too heavy")), "outweighs"),
         (wing(first_buckling_g=None), "first_buckling_load_factor"),
         (wing(torque_down_n_m=None), "buckling_torque_n_m"),
         (wing(warnings=("weak-aileron", "steep")), "steep"),
@@ -129,7 +130,13 @@ def test_errors_unknown_numbers_and_new_warnings_stop_a_wing() -> None:
     ):
         stops = targets.stops(worse)
         assert [stop.key for stop in stops] == [key]
+        if worse.said:
+            assert stops[0].words == worse.said[-1]
         assert not targets.met(worse)
+    # a soft wing is sound, a weak one is not
+    assert targets.sound(wing(tip_mm=99.0))
+    assert not targets.sound(wing(strength_share=1.2))
+    assert not targets.sound(wing(errors=("second-contour",), said=("a hole",)))
     # no divergence is as good as can be, and wrinkles are judged by their target
     assert targets.met(wing(divergence_m_s=None))
     assert targets.met(wing(warnings=("weak-aileron", "wrinkles")))
@@ -142,6 +149,8 @@ def test_measures_survive_their_file() -> None:
     assert measures_from_dict(data) == DRAWN_WING
     with pytest.raises(ValueError, match="mass_g"):
         measures_from_dict({**data, "mass_g": "heavy"})
+    with pytest.raises(ValueError, match="said"):
+        measures_from_dict({**data, "errors": ["second-contour"]})
 
 
 def test_the_drawn_wing_changes_nothing_and_has_no_features() -> None:
@@ -213,8 +222,9 @@ def test_nothing_free_is_refused() -> None:
     }
     with pytest.raises(InputError, match="freedom: got nothing that may change"):
         freedom_from(FILAMENT, PRINTER, freedom=free)
-    with pytest.raises(InputError, match=r"freedom.pitch_mm: got \[60, 20\]"):
-        freedom_from(FILAMENT, PRINTER, freedom={"pitch_mm": [60.0, 20.0]})
+    for wrong in ([60.0, 20.0], [30.0]):
+        with pytest.raises(InputError, match=r"freedom.pitch_mm: got \[.*\]; allowed: two pitches"):
+            freedom_from(FILAMENT, PRINTER, freedom={"pitch_mm": wrong})
 
 
 def test_neighbours_differ_in_one_place() -> None:

@@ -109,7 +109,7 @@ def test_more_processes_and_other_engines_find_the_same(
 
 
 def test_a_cluster_finds_the_same(spec: Path, searched: Lightening) -> None:
-    from distributed import Client, LocalCluster
+    from distributed import LocalCluster
 
     few = SearchSettings(judged=4, pool=12, batch=3)
     one = again(spec, searched, settings=few)
@@ -118,7 +118,6 @@ def test_a_cluster_finds_the_same(spec: Path, searched: Lightening) -> None:
         fresh = lighten_wing(
             spec, settings=few, edge_mm=EDGE_MM, run=Run(engine=f"dask:{cluster.scheduler_address}")
         )
-    assert Client is not None
     assert lighten_document(fresh) == lighten_document(one)
 
 

@@ -182,6 +182,11 @@ def _check_head(first: bytes, file: Path, wing: str) -> None:
         ("wing", wing, "a journal of the wing"),
     ):
         got = data[key]
+        if key == "wing" and got != allowed:
+            raise InputError(
+                f"{file}: got the journal of another wing, or the spec or a file that it names has changed "
+                "since; allowed: that of this wing. Begin anew with --force, or choose another folder with -o"
+            )
         if got != allowed or isinstance(got, bool):
             raise InputError(f"{file}: got {what} {str(got)[:80]!r}; allowed: {str(allowed)!r}; {REMEDY}")
 

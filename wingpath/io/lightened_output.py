@@ -9,7 +9,13 @@ from pathlib import Path
 from wingpath.core.errors import FileAccessError, InputError, OutputExistsError
 from wingpath.io.output_folder import refuse_taken_folder, write_folder
 
-__all__ = ["JOURNAL_NAME", "begin_lightened_folder", "is_lightened_name", "write_lightened_files"]
+__all__ = [
+    "JOURNAL_NAME",
+    "begin_lightened_folder",
+    "is_lightened_name",
+    "leave_lightened_folder",
+    "write_lightened_files",
+]
 
 JOURNAL_NAME = "evaluations.jsonl"
 """The journal stays in the folder, for a search that goes on."""
@@ -68,6 +74,16 @@ def begin_lightened_folder(folder: Path, *, force: bool, resume: bool) -> Path:
     except OSError as error:
         raise FileAccessError(f"{folder}: cannot be used ({error.strerror or error})") from error
     return journal
+
+
+def leave_lightened_folder(folder: Path) -> None:
+    """Take back what :func:`begin_lightened_folder` made, after a search that could not begin."""
+    try:
+        (folder / JOURNAL_NAME).unlink(missing_ok=True)
+        folder.rmdir()
+    except OSError:
+        # it holds other files, which stay
+        return
 
 
 def write_lightened_files(folder: Path, files: Mapping[str, str | bytes]) -> tuple[Path, ...]:

@@ -15,7 +15,7 @@ from wingpath.core.errors import InputError
 if TYPE_CHECKING:
     import joblib
 
-__all__ = ["ENGINES", "Engine", "open_engine"]
+__all__ = ["ENGINES", "Engine", "open_engine", "refuse_unknown_engine"]
 
 ENGINES = ("processes", "threads", "dask")
 """What evaluations run on; ``dask`` needs the extra ``cluster`` and may carry the address of a scheduler."""
@@ -77,6 +77,22 @@ def _leave_interrupts_to_owner() -> None:
         return
 
 
+def refuse_unknown_engine(name: str) -> None:
+    """Raise when there is no engine of a name.
+
+    Raises
+    ------
+    InputError
+        Naming those that there are.
+    """
+    kind, _, address = name.partition(":")
+    if kind not in ENGINES or (address and kind != "dask"):
+        raise InputError(
+            f"--engine: got {name!r}; allowed: {', '.join(ENGINES)}, or dask:ADDRESS. Leave it out for "
+            "processes on this machine"
+        )
+
+
 @contextmanager
 def open_engine(name: str = "processes", *, processes: int = 1) -> Iterator[Engine]:
     """Start an engine and stop it in the end.
@@ -93,12 +109,8 @@ def open_engine(name: str = "processes", *, processes: int = 1) -> Iterator[Engi
     InputError
         When there is no such engine, or it is not installed.
     """
+    refuse_unknown_engine(name)
     kind, _, address = name.partition(":")
-    if kind not in ENGINES or (address and kind != "dask"):
-        raise InputError(
-            f"--engine: got {name!r}; allowed: {', '.join(ENGINES)}, or dask:ADDRESS. Leave it out for "
-            "processes on this machine"
-        )
     if kind != "dask" and processes == 1:
         yield Engine(None, 1)
         return

@@ -300,13 +300,15 @@ def _ribs(spec: Spec, filament: FilamentProfile) -> Iterator[Dimension]:
     drawn = ribs.pitch_mm
     if free.pitch_mm is None:
         low, high = (max(LEAST_PITCH_MM, share * drawn) for share in PITCH_RANGE)
-    elif len(free.pitch_mm) == 2:
+    elif not free.pitch_mm:
+        low = high = drawn
+    elif len(free.pitch_mm) == 2 and free.pitch_mm[0] <= free.pitch_mm[1]:
         low, high = free.pitch_mm
     else:
-        low = high = drawn
-    if low > high:
+        got = ", ".join(f"{pitch:g}" for pitch in free.pitch_mm)
         raise InputError(
-            f"freedom.pitch_mm: got [{low:g}, {high:g}]; allowed: the least pitch first. Change their order"
+            f"freedom.pitch_mm: got [{got}]; allowed: two pitches, the least one first, or none to keep what "
+            "is drawn. Give both ends of the range"
         )
     steps = int((high - low) / free.pitch_step_mm + 1e-9)
     values = [low + free.pitch_step_mm * step for step in range(steps + 1)] if high > low else []

@@ -11,14 +11,13 @@ from typing import Any, Literal
 from wingpath.lighten.freedom import Candidate, changes_words
 from wingpath.lighten.lightening import Lightening
 from wingpath.lighten.measures import Measures
-from wingpath.lighten.outcome import FrontRow
 from wingpath.lighten.targets import numbers_of
 from wingpath.pipeline.assess_document import STRENGTH_CAUTIONS
 from wingpath.pipeline.document import CAUTIONS
 from wingpath.report.front_picture import FrontPanel, FrontPoint, Mark, front_picture, front_svg
 from wingpath.version import __version__
 
-__all__ = ["front_csv", "front_panels", "front_pictures", "judged_csv", "lighten_document", "share_words"]
+__all__ = ["front_csv", "front_panels", "front_pictures", "judged_csv", "lighten_document"]
 
 COLUMNS = (
     "mass_g",
@@ -192,15 +191,18 @@ def front_panels(one: Lightening) -> tuple[FrontPanel, ...]:
     targets = {target.key: target.value for target in one.found.targets.targets}
     panels = []
     for key, title, unit, better in PANELS:
-        points = []
+        sound: list[tuple[float, float, Mark]] = []
+        others: list[tuple[float, float, Mark]] = []
         for candidate, judgement in one.found.judged.items():
-            if judgement.measures is None:
+            measures = judgement.measures
+            value = None if measures is None else numbers_of(measures)[key]
+            if measures is None or value is None:
                 continue
-            value = numbers_of(judgement.measures)[key]
-            if value is not None:
-                points.append((judgement.measures.mass_g, abs(value), _mark(one, candidate)))
-        if points:
-            marked = _with_front(points, more=better == "more")
+            point = (measures.mass_g, abs(value), _mark(one, candidate))
+            (sound if one.found.targets.sound(measures) else others).append(point)
+        if sound or others:
+            marked = _with_front(sound, more=better == "more")
+            marked += tuple(FrontPoint(*point) for point in others)
             panels.append(FrontPanel(title, unit, better, targets.get(key), marked))
     return tuple(panels)
 
@@ -223,11 +225,6 @@ def front_pictures(one: Lightening) -> dict[str, str | bytes]:
     title = f"{one.freedom.spec.name}: mass of a half wing against stiffness, estimates"
     panels = front_panels(one)
     return {"front.png": front_picture(panels, title=title), "front.svg": front_svg(panels, title=title)}
-
-
-def share_words(row: FrontRow) -> str:
-    """Return how a wing of the front stands to the targets, in words."""
-    return f"{100.0 * row.worst:.0f} %"
 
 
 def _rounded(value: float | None) -> float | None:

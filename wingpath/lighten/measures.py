@@ -64,7 +64,7 @@ class Measures:
     errors, warnings : tuple of str
         Codes of findings of the build and the assessment, each once.
     said : tuple of str
-        The errors in words.
+        The errors in words, the first of each code, in the order of `errors`.
     """
 
     mass_g: float
@@ -108,6 +108,9 @@ def measures_of(one: Assessment) -> Measures:
         The wing.
     """
     findings = assess_findings(one)
+    broken = [finding for finding in findings if finding.severity == "error"]
+    # of several findings of one code the first, which is the worst, speaks for it
+    words = {finding.code: finding.message for finding in reversed(broken)}
     shares, state = one.weights.shares, one.solved
     loaded = one.limits is not None
     first = state.buckling.get("limit")
@@ -135,9 +138,9 @@ def measures_of(one: Assessment) -> Measures:
         strength_place="" if worst is None else worst.title,
         case_torque_n_m=digits(max(torques)) if loaded and torques else None,
         first_place=None if first is None else Place(first.part, digits(first.z_mm)),
-        errors=tuple(sorted({finding.code for finding in findings if finding.severity == "error"})),
+        errors=tuple(sorted(words)),
         warnings=tuple(sorted({finding.code for finding in findings if finding.severity == "warning"})),
-        said=tuple(finding.message for finding in findings if finding.severity == "error"),
+        said=tuple(words[code] for code in sorted(words)),
     )
 
 
@@ -155,6 +158,8 @@ def measures_from_dict(data: Mapping[str, Any]) -> Measures:
     values["first_place"] = None if place is None else Place(str(place["part"]), float(place["span_mm"]))
     for key in ("errors", "warnings", "said"):
         values[key] = tuple(str(item) for item in values.get(key, ()))
+    if len(values["said"]) != len(values["errors"]):
+        raise ValueError(f"said: {len(values['said'])} sentences for {len(values['errors'])} errors")
     for key, value in values.items():
         if key not in ("errors", "warnings", "said", "first_place", "strength_place") and not (
             value is None or isinstance(value, int | float)

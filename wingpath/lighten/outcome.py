@@ -163,11 +163,11 @@ def front_candidates(searcher: Searcher) -> list[Candidate]:
 
 
 def front_of(found: Found) -> tuple[FrontRow, ...]:
-    """Return the wings that no other one beats, lightest first."""
+    """Return the wings that print and are strong enough and that no other one beats, lightest first."""
     rows = []
     for candidate, judgement in found.judged.items():
         measures = judgement.measures
-        if measures is None or any(stop.share == math.inf for stop in found.targets.stops(measures)):
+        if measures is None or not found.targets.sound(measures):
             continue
         shares = [share for key, share in found.targets.shares(measures).items() if key != "mass_g"]
         worst = max(shares, default=0.0)

@@ -332,6 +332,7 @@ class Searcher:
     def corrections(self) -> dict[str, Correction]:
         """Return what the judged candidates teach about guesses."""
         found = {}
+        features = {candidate: self.freedom.features(candidate) for candidate in self.judged}
         for name in NUMBERS:
             rows, guessed, judged = [], [], []
             for candidate, judgement in self.judged.items():
@@ -340,7 +341,7 @@ class Searcher:
                     continue
                 number, own = numbers_of(judgement.measures)[name], _guessed(guess, name)
                 if number and own and math.isfinite(own):
-                    rows.append(self.freedom.features(candidate))
+                    rows.append(features[candidate])
                     guessed.append(own)
                     judged.append(abs(number))
             width = len(self.freedom.features(self.freedom.drawn))
@@ -380,9 +381,8 @@ class Searcher:
         judgement, guess = self.judged.get(candidate), self.guesses[candidate]
         if judgement is not None and judgement.measures is not None:
             share = max(self.targets.shares(judgement.measures).values(), default=0.0)
-            stopped = any(stop.share == math.inf for stop in self.targets.stops(judgement.measures))
             cost = _cost(judgement.measures.mass_g, min(share, 10.0))
-            return cost + (REFUSED_COST if stopped else 0.0)
+            return cost + (REFUSED_COST if self.targets.barred(judgement.measures) else 0.0)
         if judgement is not None or self._unfit(guess):
             return math.log(self.drawn.mass_g) + REFUSED_COST
         return self.hope(candidate, corrections).cost

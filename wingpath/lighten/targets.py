@@ -125,9 +125,18 @@ class Targets:
             found[target.key] = unknown if number is None else target.share(number)
         return found
 
+    def barred(self, measures: Measures) -> bool:
+        """Return whether something stands against a wing that no number can outweigh."""
+        return any(stop.share == math.inf for stop in self.stops(measures))
+
+    def sound(self, measures: Measures) -> bool:
+        """Return whether a wing prints and is strong enough, however soft it is."""
+        stops = self.stops(measures)
+        return not any(stop.share == math.inf or stop.key == "strength" for stop in stops)
+
     def worst(self, measures: Measures) -> float:
         """Return the greatest share of any target; infinite where an error stands against the wing."""
-        if any(stop.share == math.inf for stop in self.stops(measures)):
+        if self.barred(measures):
             return math.inf
         return max(self.shares(measures).values(), default=0.0)
 
@@ -141,9 +150,9 @@ class Targets:
         return tuple(sorted(found, key=lambda stop: (-stop.share, stop.key)))
 
     def _missed(self, measures: Measures) -> Iterator[Stop]:
-        numbers = numbers_of(measures)
+        numbers, shares = numbers_of(measures), self.shares(measures)
         for target in self.targets:
-            share = self.shares(measures)[target.key]
+            share = shares[target.key]
             if share <= 1.0 + ROUNDING:
                 continue
             number = numbers[target.key]
@@ -156,11 +165,10 @@ class Targets:
                 yield Stop(target.key, f"{what} {abs(number):.3g}{unit}, {asked} asked", share)
 
     def _said(self, measures: Measures) -> Iterator[Stop]:
-        # margins that are broken are told by the target of strength
-        errors = [code for code in measures.errors if code != "broken-margin"]
-        for code in errors:
-            words = next((words for words in measures.said), code)
-            yield Stop(code, words if len(errors) == 1 else code, math.inf)
+        for code, words in zip(measures.errors, measures.said, strict=True):
+            # margins that are broken are told by the target of strength
+            if code != "broken-margin":
+                yield Stop(code, words, math.inf)
         for code in measures.warnings:
             if code not in self.warned and code not in HELD_BY_TARGETS:
                 yield Stop(code, f"a warning '{code}' that the wing as drawn does not have", math.inf)

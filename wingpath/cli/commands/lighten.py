@@ -74,8 +74,13 @@ def lighten(
 
     from wingpath.cli.console import progress_bar, show_json
     from wingpath.core.errors import InputError
-    from wingpath.io.lightened_output import begin_lightened_folder, write_lightened_files
+    from wingpath.io.lightened_output import (
+        begin_lightened_folder,
+        leave_lightened_folder,
+        write_lightened_files,
+    )
     from wingpath.io.tables import json_text
+    from wingpath.lighten.engine import refuse_unknown_engine
     from wingpath.lighten.lighten_document import front_csv, front_pictures, judged_csv, lighten_document
     from wingpath.lighten.lightening import LIGHTEST_FILE, Run, lighten_wing, lightest_text
     from wingpath.lighten.searching import SearchSettings
@@ -86,13 +91,20 @@ def lighten(
     folder = _default_folder(spec) if output is None else output
     # all that is wrong with the spec is told before a folder is made
     design_wing(spec)
+    refuse_unknown_engine(engine)
     journal = begin_lightened_folder(folder, force=force, resume=resume)
     run = Run(engine, processes or os.cpu_count() or 1, journal)
     settings = SearchSettings(judged=judged, pool=pool, batch=batch, seed=seed)
-    with progress_bar("lightening") as progress:
-        one = lighten_wing(
-            spec, settings=settings, no_worse=no_worse, edge_mm=edge_mm, run=run, progress=progress
-        )
+    try:
+        with progress_bar("lightening") as progress:
+            one = lighten_wing(
+                spec, settings=settings, no_worse=no_worse, edge_mm=edge_mm, run=run, progress=progress
+            )
+    except InputError:
+        # wrong input leaves nothing behind
+        if not resume:
+            leave_lightened_folder(folder)
+        raise
     files: dict[str, str | bytes] = {
         "front.csv": front_csv(one),
         "judged.csv": judged_csv(one),
@@ -205,11 +217,11 @@ def _front_lines(document: dict[str, Any]) -> list[str]:
 
     head = ("lightest for its stiffness", "mass g", "tip mm", "deg/N m", "wrinkle g", "N m", "of target")
     front = document["front"]
-    step = max(1, -(-len(front) // MOST_ROWS))
-    shown = [row for number, row in enumerate(front) if number % step == 0 or row["meets_targets"]][
-        :MOST_ROWS
-    ]
     lightest = document["lightest"]
+    told = {document["drawn"]["layout"]} | (set() if lightest is None else {lightest["layout"]})
+    # evenly thinned, but the two that matter stay
+    step = max(1, -(-len(front) // MOST_ROWS))
+    shown = [row for number, row in enumerate(front) if number % step == 0 or row["layout"] in told]
     rows = []
     for row in shown:
         marks = "meets the targets" if row["meets_targets"] else "misses a target"
