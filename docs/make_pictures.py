@@ -89,6 +89,13 @@ def main() -> None:
     (PICTURES / "fitting-strip.png").write_bytes(
         layer(built(STRIP), "panel-1", 40.0, title="strip", width_px=1100)
     )
+    windows = built({"ribs": {"pitch_mm": 40.0, "stub_mm": 4.0}, **page["tube"]})
+    (PICTURES / "rib-windows.png").write_bytes(
+        layer(windows, "panel-1", 44.0, title="ribs with windows", width_px=1100)
+    )
+    (PICTURES / "rib-windows-cut.png").write_bytes(
+        panel_picture(windows.panels[0].continuity.layers, width_px=900, open_at=0.6)
+    )
     cover = built(page["servo_bay"]).covers[0].continuity.layers
     (PICTURES / "fitting-cover.png").write_bytes(panel_picture(cover, width_px=700, open_at=0.75))
     tip = built({"wing": {"tip": "closed"}})

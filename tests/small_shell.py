@@ -61,6 +61,7 @@ def built(
     cap_mm: float = 0.8,
     edge_mm: float = EDGE_MM,
     material: WallMaterial = PRINTED,
+    stub_mm: float | None = None,
 ) -> tuple[PlanformMesh, Panel]:
     surfaces = surfaces or skins()
     plan = planform_mesh(surfaces, walls, cut_outs, edge_mm=edge_mm)
@@ -74,6 +75,7 @@ def built(
         pockets=pockets,
         tubes=tubes,
         fusion=fusion,
+        stub_mm=stub_mm,
     )
     return plan, Panel(shell, shell.model.held(shell.supports("clamped")))
 

@@ -11,7 +11,7 @@ import shapely
 
 from wingpath.build.bead import bead_area_mm2
 from wingpath.build.ceiling import ceiling_of_sections
-from wingpath.build.slots import slots_of_planes
+from wingpath.build.slot_planning import slots_of_planes
 from wingpath.io.profile_store import load_filament
 from wingpath.model.ribs import RibPlane
 from wingpath.tune.coupon_plan import CouponPlan, coupon_plan

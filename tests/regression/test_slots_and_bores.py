@@ -95,7 +95,7 @@ def test_slots_are_as_wide_inside_a_layer_as_the_spec_says(small_build: WingBuil
                 if not slot.z_mm[0] <= z <= slot.z_mm[-1]:
                     continue
                 x = float(np.interp(z, slot.z_mm, slot.x_mm))
-                level = float(np.interp(z, slot.z_mm, slot.top_mm)) - 0.4
+                level = float(np.interp(z, slot.z_mm, slot.inner_mm)) - 0.4
                 across = shapely.LineString([(x - 0.3, level), (x + 0.3, level)])
                 # beside a slot there is solid; where two cross, or below the skin, is nothing to measure
                 if all(region.contains(shapely.Point(place)) for place in across.coords):

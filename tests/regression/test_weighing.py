@@ -158,7 +158,7 @@ def test_ribs_and_webs_weigh_what_their_depth_says(built: Build, kind: str) -> N
             z = z[(z > slot.z_mm[0]) & (z < slot.z_mm[-1])]
             x = np.interp(z, slot.z_mm, slot.x_mm)
             foot = [np.interp(a, *_lower(build, h)) for h, a in zip(z, x, strict=True)]
-            length += 2.0 * float(np.maximum(np.interp(z, slot.z_mm, slot.top_mm) - foot, 0.0).sum())
+            length += 2.0 * float(np.maximum(np.interp(z, slot.z_mm, slot.inner_mm) - foot, 0.0).sum())
     by_hand = length * section * settings.flow * DENSITY / 1000.0
     assert {"ribs": shares.ribs_g, "webs": shares.webs_g}[kind] == pytest.approx(by_hand, rel=BY_HAND)
     assert {"ribs": shares.webs_g, "webs": shares.ribs_g}[kind] == 0.0

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from wingpath.build.surfaces import SurfaceNumbers
-from wingpath.core.arrays import FloatArray
+from wingpath.core.arrays import BoolArray, FloatArray
 from wingpath.geometry.mesh import Mesh
 
 __all__ = ["Bay", "bay_mesh"]
@@ -89,8 +89,17 @@ class Bay:
         if self.side == "lower":
             return np.full(np.broadcast(x_mm, z_mm).shape, np.inf)
         floor = self.floor_at_mm(z_mm) - self.neck_mm
+        return np.where(self._beside(x_mm), floor, np.inf)
+
+    def roof_mm(self, x_mm: FloatArray, z_mm: FloatArray) -> FloatArray:
+        """Height that a slot from above must stay above: one neck over the floor of a lower bay [mm]."""
+        if self.side == "upper":
+            return np.full(np.broadcast(x_mm, z_mm).shape, -np.inf)
+        return np.where(self._beside(x_mm), self.floor_at_mm(z_mm) + self.neck_mm, -np.inf)
+
+    def _beside(self, x_mm: FloatArray) -> BoolArray:
         near = (x_mm > self.fore_mm - self.neck_mm) & (x_mm < self.aft_mm + self.neck_mm)
-        return np.where(near, floor, np.inf)
+        return np.asarray(near)
 
 
 def bay_mesh(bay: Bay, *, start_mm: float, end_mm: float, numbers: SurfaceNumbers) -> Mesh | None:

@@ -151,17 +151,26 @@ class Bore:
 
     def limit_mm(self, x_mm: FloatArray, z_mm: FloatArray) -> FloatArray:
         """Height that a slot must not pass: one neck under the bore; infinite beside it [mm]."""
+        away = self._away_mm(x_mm, z_mm)
+        return np.where(np.isnan(away), np.inf, self.centre_mm(z_mm)[..., 1] - away)
+
+    def roof_mm(self, x_mm: FloatArray, z_mm: FloatArray) -> FloatArray:
+        """Height that a slot from above must stay above: one neck over it; minus infinite beside it [mm]."""
+        away = self._away_mm(x_mm, z_mm)
+        return np.where(np.isnan(away), -np.inf, self.centre_mm(z_mm)[..., 1] + away)
+
+    def _away_mm(self, x_mm: FloatArray, z_mm: FloatArray) -> FloatArray:
+        """Return how far from the axis slots stay, up or down; NaN beside the bore and its neck [mm]."""
         size = self.radius_at_mm(z_mm)
         there = size > 0.0
-        centre = self.centre_mm(z_mm)
-        aside = np.abs(x_mm - centre[..., 0])
+        aside = np.abs(x_mm - self.centre_mm(z_mm)[..., 0])
         if self.box_mm is None:
             reach = np.where(there, size + self.neck_mm, 0.0)
-            below = centre[..., 1] - np.sqrt(np.maximum(reach**2 - aside**2, 0.0))
+            away = np.sqrt(np.maximum(reach**2 - aside**2, 0.0))
         else:
             reach = np.where(there, np.minimum(size, self.half_width_mm) + self.neck_mm, 0.0)
-            below = centre[..., 1] - np.minimum(size, self.half_height_mm) - self.neck_mm
-        return np.where(aside < reach, below, np.inf)
+            away = np.minimum(size, self.half_height_mm) + self.neck_mm
+        return np.where(aside < reach, away, np.nan)
 
     def ring(self, radius_mm: float) -> FloatArray:
         """Return the section inside a layer about the axis, shape (k, 2), counter-clockwise [mm].

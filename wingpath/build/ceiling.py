@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -15,13 +16,29 @@ import shapely
 from wingpath.core.arrays import FloatArray
 from wingpath.geometry.outline import Section, surface_chains
 
-__all__ = ["Ceiling", "ceiling_of_sections"]
+__all__ = ["Ceiling", "Heights", "ceiling_of_sections"]
 
 CHORD_SAMPLES = 241
 """Samples along the chord of a shrunk section, closer together towards both ends."""
 
 MITRE_LIMIT = 3.0
 """Sharp corners of a shrunk section are kept up to this many offsets."""
+
+
+class Heights(NamedTuple):
+    """Heights at places of the planform, NaN where no slot may stand [mm].
+
+    Parameters
+    ----------
+    top_mm : ndarray
+        Upper skin, one neck farther in.
+    low_mm, high_mm : ndarray
+        Lower and upper skin.
+    """
+
+    top_mm: FloatArray
+    low_mm: FloatArray
+    high_mm: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,8 +51,10 @@ class Ceiling:
         Heights of the rows, rising [mm].
     fore_mm, aft_mm : ndarray, shape (r,)
         Foremost and aftmost x where a slot may stand [mm]; NaN where the section is too thin.
-    top_mm, low_mm : ndarray, shape (r, k)
-        Shrunk upper surface and lower skin at `k` places between fore and aft [mm].
+    top_mm, low_mm, high_mm : ndarray, shape (r, k)
+        Shrunk upper surface, lower and upper skin at `k` places between fore and aft [mm].
+    neck_mm : float
+        How much the section is shrunk [mm].
     """
 
     z_mm: FloatArray
@@ -43,19 +62,16 @@ class Ceiling:
     aft_mm: FloatArray
     top_mm: FloatArray
     low_mm: FloatArray
+    high_mm: FloatArray
+    neck_mm: float
 
-    def at(self, x_mm: FloatArray, z_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return the ceiling and the lower skin at points of the planform.
+    def at(self, x_mm: FloatArray, z_mm: FloatArray) -> Heights:
+        """Return the ceiling and the skins at points of the planform.
 
         Parameters
         ----------
         x_mm, z_mm : ndarray, same shape
             Places [mm].
-
-        Returns
-        -------
-        top, low : ndarray
-            Heights [mm]; NaN where no slot may stand.
         """
         rows, columns = self.top_mm.shape
         row = np.clip(np.searchsorted(self.z_mm, z_mm, side="right") - 1, 0, rows - 2)
@@ -76,7 +92,7 @@ class Ceiling:
             outer = table[row + 1, column] * (1 - along) + table[row + 1, column + 1] * along
             return np.asarray(np.where(inside, inner * (1 - share) + outer * share, np.nan))
 
-        return blend(self.top_mm), blend(self.low_mm)
+        return Heights(blend(self.top_mm), blend(self.low_mm), blend(self.high_mm))
 
 
 def ceiling_of_sections(z_mm: Sequence[float] | FloatArray, section: Section, *, neck_mm: float) -> Ceiling:
@@ -95,7 +111,7 @@ def ceiling_of_sections(z_mm: Sequence[float] | FloatArray, section: Section, *,
     angle = np.linspace(0.0, np.pi, CHORD_SAMPLES)
     place = 0.5 * (1.0 - np.cos(angle))
     fore, aft = np.full(rows, np.nan), np.full(rows, np.nan)
-    top, low = np.full((rows, CHORD_SAMPLES), np.nan), np.full((rows, CHORD_SAMPLES), np.nan)
+    top, low, high = (np.full((rows, CHORD_SAMPLES), np.nan) for _ in range(3))
     for row, z in enumerate(z_mm):
         ring = section(float(z))
         if len(ring) < 3:
@@ -107,9 +123,10 @@ def ceiling_of_sections(z_mm: Sequence[float] | FloatArray, section: Section, *,
         piece = max(shapely.get_parts(shrunk), key=shapely.area)
         inner = shapely.get_coordinates(shapely.orient_polygons(piece).exterior)
         _, upper = surface_chains(inner)
-        skin, _ = surface_chains(np.asarray(ring))
+        under, over = surface_chains(np.asarray(ring))
         fore[row], aft[row] = upper[0, 0], upper[-1, 0]
         x = fore[row] + place * (aft[row] - fore[row])
         top[row] = np.interp(x, upper[:, 0], upper[:, 1])
-        low[row] = np.interp(x, skin[:, 0], skin[:, 1])
-    return Ceiling(np.asarray(z_mm, float), fore, aft, top, low)
+        low[row] = np.interp(x, under[:, 0], under[:, 1])
+        high[row] = np.interp(x, over[:, 0], over[:, 1])
+    return Ceiling(np.asarray(z_mm, float), fore, aft, top, low, high, neck_mm)

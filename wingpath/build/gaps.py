@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from wingpath.build.layers import straightened
-from wingpath.core.arrays import FloatArray, IntArray
+from wingpath.core.arrays import BoolArray, FloatArray, IntArray
 from wingpath.core.tolerances import GEOMETRY_EPS_MM
 
 __all__ = ["GapTable", "gaps_of_regions", "layers_to_probe"]
@@ -47,6 +47,9 @@ PROBE_STEP_MM = 1.0
 JUMP_MM = 2.0
 """The path of neighbouring layers differs by less than this unless the shape changes [mm]."""
 
+AHEAD_MM = 200.0
+"""How far ahead of a gap's inner end the next void is looked for: thicker than any wing [mm]."""
+
 OPEN_END_MM = 0.05
 """Beyond the inner end of a slit there is a bore: no solid at this distance [mm]."""
 
@@ -62,7 +65,10 @@ class GapTable:
     length_mm, width_mm : ndarray, shape (k,)
         Length and mean width [mm].
     neck_mm : ndarray, shape (k,)
-        Solid between its inner end and the nearest other border [mm]; NaN where it opens into a hole.
+        Solid between its inner end and the outside, or a gap that comes towards it [mm]; NaN where it opens
+        into a hole.
+    facing_mm : ndarray, shape (k,)
+        Solid between its inner end and a gap that comes towards it; NaN without one [mm].
     x_mm, y_mm : ndarray, shape (k,)
         Its inner end [mm].
     probed : ndarray of int
@@ -73,6 +79,7 @@ class GapTable:
     length_mm: FloatArray
     width_mm: FloatArray
     neck_mm: FloatArray
+    facing_mm: FloatArray
     x_mm: FloatArray
     y_mm: FloatArray
     probed: IntArray
@@ -114,19 +121,39 @@ def gaps_of_regions(regions: NDArray[Any], probe: IntArray) -> GapTable:
     even = shapely.is_empty(shapely.buffer(parts[strip], -EVEN_SHARE * width[strip]))
     strip[np.flatnonzero(strip)[~even]] = False
     owner, length, width = owner[strip], length[strip], width[strip]
-    ends, away, neck = _inner_ends(corners[strip], np.asarray(shapely.boundary(closed))[owner])
+    hulls = np.asarray(shapely.boundary(closed))[owner]
+    ends, away, neck = _inner_ends(corners[strip], hulls)
     ahead = shapely.points(ends + OPEN_END_MM * away)
     blind = shapely.intersects(plain[owner], ahead)
-    neck = np.where(blind, neck + SLIVER_MM, np.nan)
+    ahead, met_gap = _solid_ahead(plain[owner], hulls, ends, away, width)
+    neck = np.where(blind, np.minimum(neck + SLIVER_MM, ahead), np.nan)
     return GapTable(
         layer=probe[owner],
         length_mm=length,
         width_mm=width,
         neck_mm=neck,
+        facing_mm=np.where(blind & met_gap, ahead, np.nan),
         x_mm=ends[:, 0],
         y_mm=ends[:, 1],
         probed=probe,
     )
+
+
+def _solid_ahead(
+    plain: NDArray[Any], hulls: NDArray[Any], ends: FloatArray, away: FloatArray, width: FloatArray
+) -> tuple[FloatArray, BoolArray]:
+    """Solid between the inner end of each gap and the next void ahead [mm], and whether that is a gap too.
+
+    It is looked for along both sides of the gap and its middle, as two slots that merge leave a sliver.
+    """
+    aside = 0.5 * width[:, None] * np.column_stack([-away[:, 1], away[:, 0]])
+    rays = np.stack([ends + OPEN_END_MM * away, ends + AHEAD_MM * away], axis=1)
+    lines = [shapely.linestrings(rays + share * aside[:, None, :]) for share in (-1.0, 0.0, 1.0)]
+    beyond = shapely.difference(shapely.multilinestrings(np.column_stack(lines)), plain)
+    met = shapely.get_point(shapely.shortest_line(shapely.points(ends), beyond), 1)
+    ahead = np.asarray(shapely.distance(shapely.points(ends), met), np.float64)
+    inside = shapely.distance(met, hulls) > OPEN_END_MM
+    return np.where(np.isnan(ahead), np.inf, ahead), np.asarray(inside)
 
 
 def _inner_ends(corners: FloatArray, hulls: NDArray[Any]) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -21,8 +21,8 @@ __all__ = [
     "Solid",
     "cap_triangles",
     "from_solid",
+    "heights_mm",
     "loft",
-    "lowest_mm",
     "subtract",
     "to_solid",
     "trim_above",
@@ -82,9 +82,10 @@ def subtract(solid: Solid, voids: Solid) -> Solid:
     return solid - voids
 
 
-def lowest_mm(solid: Solid) -> float:
-    """Return the lowest y of a solid [mm]."""
-    return float(solid.bounding_box()[1])
+def heights_mm(solid: Solid) -> tuple[float, float]:
+    """Return the lowest and the highest y of a solid [mm]."""
+    box = solid.bounding_box()
+    return float(box[1]), float(box[4])
 
 
 def trim_above(solid: Solid, z_mm: float) -> Solid:

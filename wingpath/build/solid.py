@@ -19,18 +19,20 @@ from wingpath.build.ceiling import ceiling_of_sections
 from wingpath.build.kernel import (
     Solid,
     from_solid,
-    lowest_mm,
+    heights_mm,
     subtract,
     to_solid,
     trim_by_planes,
     unite,
 )
-from wingpath.build.slots import Keepout, Slot, slot_mesh, slots_of_planes
+from wingpath.build.slot_planning import WINDOW_REASON, Keepout, slots_of_planes
+from wingpath.build.slots import Slot, slot_mesh
 from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.core.arrays import FloatArray
 from wingpath.geometry.mesh import Mesh
 from wingpath.model.panels import PanelRange
 from wingpath.model.ribs import RibPlane
+from wingpath.model.windows import Windows
 
 __all__ = ["CutSettings", "PanelSolid", "Voids", "WingBody", "control_surface_solid", "panel_solid"]
 
@@ -41,8 +43,8 @@ AT_SLOT_MM = 1.5
 """A gap whose inner end is measured this close to a slot is that slot: the end of a short one under a
 slanting skin is known no better [mm]."""
 
-BELOW_MM = 3.0
-"""Slots begin this far under the lowest point of the wing [mm]."""
+BEYOND_MM = 3.0
+"""Slots begin this far under the lowest point of the wing, or over the highest [mm]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,6 +71,11 @@ class PanelSolid:
     surface_names: tuple[str, ...]
     bores: tuple[Bore, ...] = ()
 
+    @property
+    def windowed(self) -> bool:
+        """Whether any of its ribs has a lightening window."""
+        return any(why == WINDOW_REASON for slot in self.slots for *_, why in slot.trimmed_z_mm)
+
     def slot_at(self, x_mm: float, z_mm: float) -> bool:
         """Return whether a slot of the design stands at a place of the wing's planform."""
         return any(
@@ -83,7 +90,7 @@ class PanelSolid:
             # a bore narrower than a gap may be looks like one
             inside = bore.seed_mm <= z_mm <= bore.to_mm
             if inside and abs(float(bore.centre_mm(z_mm)[0]) - x_mm) < bore.half_width_mm + bore.neck_mm:
-                return f"pass below {bore.name} or grow back beside it"
+                return f"make way for {bore.name} or grow back beside it"
         reasons = (slot.reason_at(x_mm, z_mm) for slot in self.slots)
         return next((reason for reason in reasons if reason is not None), None)
 
@@ -98,12 +105,15 @@ class CutSettings:
         Bead width, slot width, neck [mm].
     rise : float
         Steepest growth of a wall: tan of the overhang limit.
+    windows : Windows, optional
+        Lightening windows in the ribs of panels; the ribs of control surfaces have none.
     """
 
     bead_mm: float
     width_mm: float
     neck_mm: float
     rise: float
+    windows: Windows | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,19 +154,21 @@ def panel_solid(body: WingBody, panel: PanelRange, voids: Voids, settings: CutSe
     cuts += [
         aileron_bay_mesh(aileron, start_mm=start, end_mm=end, numbers=numbers) for aileron in voids.ailerons
     ]
-    keepouts: list[Keepout] = [*present, *(bay for bay in voids.bays if bay.side == "upper")]
+    keepouts: list[Keepout] = [*present, *voids.bays]
     ceiling = ceiling_of_sections(body.rows_mm(start, end), body.section, neck_mm=settings.neck_mm)
     slots = slots_of_planes(
         voids.planes,
         ceiling,
         keepouts,
-        leaders=[*slits, *(aileron_walls(aileron)[0] for aileron in voids.ailerons)],
+        leaders=[aileron_walls(aileron)[0] for aileron in voids.ailerons],
+        slits=slits,
         growing=[aileron_walls(aileron)[2] for aileron in voids.ailerons],
         start_mm=start,
         end_mm=end,
         bead_mm=settings.bead_mm,
         width_mm=settings.width_mm,
         rise=settings.rise,
+        windows=settings.windows,
     )
     made = _cut(solid, panel, (*slots, *slits), cuts, settings, numbers)
     return replace(made, bores=tuple(present))
@@ -215,9 +227,16 @@ def _cut(
     settings: CutSettings,
     numbers: SurfaceNumbers,
 ) -> PanelSolid:
-    bottom = lowest_mm(solid) - BELOW_MM
+    low, high = heights_mm(solid)
     meshes = [
-        slot_mesh(slot, width_mm=settings.width_mm, bottom_mm=bottom, numbers=numbers) for slot in slots
+        slot_mesh(
+            slot,
+            width_mm=settings.width_mm,
+            below_mm=low - BEYOND_MM,
+            above_mm=high + BEYOND_MM,
+            numbers=numbers,
+        )
+        for slot in slots
     ]
     meshes += [cut for cut in cuts if cut is not None]
     made = subtract(solid, unite([to_solid(mesh) for mesh in meshes]))

@@ -45,6 +45,8 @@ CODES: dict[str, str] = {
     "underfilled": "flow and foaming together do not fill the bead",
     "short-layer": "layers take less than the least time even at the slowest speed",
     "slowed": "the nozzle melts too little for the wanted speed",
+    "rib-window": "slots from both skins leave a window in a rib",
+    "no-rib-window": "the spec asks for windows in ribs and there is room for none",
     "no-rib": "the spec asks for ribs but no section is thick enough for one",
     "no-window": "no slot is both wide enough to be kept and narrow enough to fuse",
     "odd-bead": "a bead that is narrower than its nozzle or twice as wide",

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 from wingpath.core.arrays import FloatArray, frozen_floats
 from wingpath.core.errors import DesignError
 from wingpath.model.spec import Spec
+from wingpath.model.spec_ribs import ANGLE_RANGE_DEG
 from wingpath.model.wing import Wing
 
 __all__ = ["LEAST_GAP_BEADS", "LONGEST_CROSSING_MM", "RibPlane", "refuse_leaning", "rib_planes", "web_planes"]
@@ -29,9 +30,6 @@ LONGEST_CROSSING_MM = 6.0
 
 LEAST_DRIFT = 1e-6
 """Ribs whose crossing of mid chord moves along the root by less than this share of span run along it."""
-
-ANGLES_DEG = (20, 60)
-"""Angles that a remedy may name, as for ``ribs.angle_deg`` [deg]."""
 
 ALONG_SAMPLES = 500
 """Places at which a web is held against what runs beside it."""
@@ -208,7 +206,7 @@ def _refuse_two_pitches(spec: Spec, wing: Wing, lean: float) -> None:
     signs = {"aft": (1.0,), "forward": (-1.0,), "both": (1.0, -1.0), "none": ()}[spec.ribs.run]
     fitting = [
         angle
-        for angle in range(ANGLES_DEG[0], ANGLES_DEG[1] + 1)
+        for angle in range(int(ANGLE_RANGE_DEG[0]), int(ANGLE_RANGE_DEG[1]) + 1)
         if all(_crosses_once(_drifts(wing, sign * np.tan(np.deg2rad(angle)))) for sign in signs)
     ]
     nearest = min(fitting, key=lambda angle: abs(angle - spec.ribs.angle_deg), default=None)

@@ -8,11 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal
 
-import numpy as np
-from numpy.typing import ArrayLike
-from pydantic import Field, SerializerFunctionWrapHandler, ValidationError, model_serializer, model_validator
+from pydantic import Field, ValidationError, model_validator
 
-from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import SpecError
 from wingpath.model.spec_aircraft import AircraftSpec, CompareSpec, ItemSpec
 from wingpath.model.spec_base import ONE_LINE, Number, SpecTable
@@ -30,6 +27,8 @@ from wingpath.model.spec_fittings import (
 from wingpath.model.spec_lighten import FreedomSpec, TargetsSpec
 from wingpath.model.spec_printing import FilamentRef, PrinterRef, PrintSpec
 from wingpath.model.spec_problems import spec_problems
+from wingpath.model.spec_ribs import RibsSpec
+from wingpath.model.windows import LEAST_HALF_BEADS, WHOLE_BEADS, Windows
 
 __all__ = [
     "AircraftSpec",
@@ -59,7 +58,6 @@ AT_ROOT_MM = 1.0
 """A tube that begins this close to the root goes on into the fuselage [mm]."""
 
 MOST_STATIONS = 200
-MOST_PITCHES = 20
 MOST_FITTINGS = 50
 
 
@@ -98,50 +96,6 @@ class WingSpec(SpecTable):
         description="how the root is joined: held by tubes and tongues, or clamped with its skins glued all "
         "round; left out: held if a tube begins there",
     )
-
-
-class RibsSpec(SpecTable):
-    """The printed ribs."""
-
-    run: Literal["aft", "forward", "both", "none"] = Field(
-        default="both", description="which way the ribs run along the chord, seen going outboard"
-    )
-    pitch_mm: Number = Field(
-        default=30.0,
-        ge=5,
-        le=500,
-        description="between neighbouring ribs of one run, along the chord inside a layer",
-    )
-    pitch_along_mm: tuple[tuple[Number, Number], ...] | None = Field(
-        default=None,
-        min_length=2,
-        max_length=MOST_PITCHES,
-        description="pairs of a place along the span and the pitch there, straight between them; left out: "
-        "pitch_mm everywhere",
-    )
-    angle_deg: Number = Field(
-        default=45.0, ge=20, le=60, description="angle of the rib planes to the build direction"
-    )
-
-    @model_serializer(mode="wrap")
-    def _one_pitch_rule(self, plain: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        # the default of pitch_mm beside pairs would read back as a contradiction
-        data: dict[str, Any] = plain(self)
-        if self.pitch_along_mm is not None:
-            data.pop("pitch_mm", None)
-        return data
-
-    def pitch_at_mm(self, span_mm: ArrayLike) -> FloatArray:
-        """Return the pitch at places along the span [mm]."""
-        if self.pitch_along_mm is None:
-            return np.full(np.shape(span_mm), self.pitch_mm)
-        places, pitches = np.array(self.pitch_along_mm).T
-        z = np.asarray(span_mm, float)
-        inner = np.clip(np.searchsorted(places, z, side="right") - 1, 0, len(places) - 2)
-        # by shares, because the slope between two pairs that nearly coincide has no bound
-        step = places[inner + 1] - places[inner]
-        share = np.clip(z - places[inner], 0.0, step) / step
-        return np.asarray(pitches[inner] + share * (pitches[inner + 1] - pitches[inner]))
 
 
 class SlotsSpec(SpecTable):
@@ -265,6 +219,23 @@ class Spec(SpecTable):
     def neck_mm(self) -> float:
         """Solid left between the end of a slot and the far skin [mm]."""
         return NECK_BEADS * self.bead_mm if self.slots.neck_mm is None else self.slots.neck_mm
+
+    def windows(self, *, rise: float) -> Windows | None:
+        """Return the lightening windows of the ribs, None without any.
+
+        Parameters
+        ----------
+        rise : float
+            Slope of their ends: tan of the overhang limit.
+        """
+        if self.ribs.stub_mm is None or self.ribs.run != "both":
+            return None
+        return Windows(
+            self.ribs.stub_mm,
+            rise=rise,
+            whole_mm=WHOLE_BEADS * self.bead_mm,
+            least_half_mm=LEAST_HALF_BEADS * self.bead_mm,
+        )
 
     @property
     def least_pitch_mm(self) -> float:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from wingpath.core.errors import Problem
+from wingpath.model.spec_ribs import PITCH_RANGE_MM
 
 if TYPE_CHECKING:
     from wingpath.model.spec import Spec
@@ -19,14 +20,14 @@ __all__ = ["contradictions"]
 LEAST_STATION_STEP_MM = 1.0
 """Two stations nearer than this describe a step in the wing, not a section of it [mm]."""
 
-PITCH_RANGE_MM = (5.0, 500.0)
-"""Pitches between ribs that are allowed [mm]."""
-
 FARTHEST_MM = 5000.0
 """Farthest place along the span that is allowed, as for stations [mm]."""
 
 LEAST_SHARE_OF_LAYER = 0.8
 """Highest layer in bead widths: above this a bead has no flat flanks and does not stick to the one below."""
+
+LEAST_STUB_BEADS = 2.0
+"""Least depth of a window's stubs in bead widths: the bead round an end lies beside that of the skin."""
 
 LEAST_TUBE_MM = 0.5
 """Smallest tube, rod or strip side worth a bore [mm]."""
@@ -37,6 +38,7 @@ def contradictions(spec: Spec) -> list[Problem]:
     return [
         *_stations(spec),
         *_bead(spec),
+        *_windows(spec),
         *_pitch(spec),
         *_runs(spec),
         *_tubes(spec),
@@ -127,6 +129,26 @@ def _bead(spec: Spec) -> Iterator[Problem]:
             f"a neck of {neck:g} mm with a bead of {bead:g} mm",
             f"a neck over 1 and under 2 bead widths, {bead:g} to {2.0 * bead:g} mm here",
             "Leave neck_mm out for 1.7 bead widths",
+        )
+
+
+def _windows(spec: Spec) -> Iterator[Problem]:
+    stub, run, bead = spec.ribs.stub_mm, spec.ribs.run, spec.print.bead_mm
+    if stub is None:
+        return
+    if run != "both":
+        yield Problem(
+            "ribs.stub_mm and ribs.run",
+            f'stub_mm = {stub:g} with run = "{run}"',
+            'run = "both": ribs with windows are whole where the two runs cross, and stand on nothing else',
+            "Leave stub_mm out, or let ribs run both ways",
+        )
+    if stub < LEAST_STUB_BEADS * bead:
+        yield Problem(
+            "ribs.stub_mm and print.bead_mm",
+            f"stubs of {stub:g} mm with a bead of {bead:g} mm",
+            f"at least {LEAST_STUB_BEADS:g} bead widths, {LEAST_STUB_BEADS * bead:g} mm here: the end of a "
+            "shallower slot is part of the skin",
         )
 
 

@@ -63,8 +63,9 @@ def bead_kinds(
     for slot in slots:
         rows = _between(z, slot.z_mm[0], slot.z_mm[-1])
         away = np.abs(x[rows] - np.interp(z[rows], slot.z_mm, slot.x_mm))
-        top = np.interp(z[rows], slot.z_mm, slot.top_mm)
-        on = (away < nearest[rows]) & (y[rows] < top + reach)
+        inner = np.interp(z[rows], slot.z_mm, slot.inner_mm)
+        beside = y[rows] < inner + reach if slot.side == "lower" else y[rows] > inner - reach
+        on = (away < nearest[rows]) & beside
         nearest[rows] = np.where(on, away, nearest[rows])
         kinds[rows] = np.where(on, _kind_of(slot), kinds[rows])
     for bore in bores:

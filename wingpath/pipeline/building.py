@@ -198,5 +198,14 @@ def _design_findings(design: WingDesign, panels: Sequence[PanelResult]) -> list[
                     panel=panel.name,
                 )
             )
+    if design.spec.ribs.stub_mm is not None and not any(panel.solid.windowed for panel in panels):
+        found.append(
+            Finding(
+                "no-rib-window",
+                "note",
+                "no rib has a window: stubs are as deep as the ribs, or there is no room between crossings",
+                "use shallower stubs (ribs.stub_mm) or a wider pitch, or leave stub_mm out",
+            )
+        )
     found.extend(filament_findings(design))
     return found

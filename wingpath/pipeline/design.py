@@ -57,11 +57,13 @@ class WingDesign:
     def cut_settings(self) -> CutSettings:
         """How slots are cut, from the spec and the filament."""
         lean = min(self.filament.overhang_limit_deg, STEEPEST_GROWTH_DEG)
+        rise = float(np.tan(np.deg2rad(lean)))
         return CutSettings(
             bead_mm=self.spec.bead_mm,
             width_mm=self.spec.slots.width_mm,
             neck_mm=self.spec.neck_mm,
-            rise=float(np.tan(np.deg2rad(lean))),
+            rise=rise,
+            windows=self.spec.windows(rise=rise),
         )
 
     @property

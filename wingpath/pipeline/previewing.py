@@ -223,12 +223,16 @@ def _wall_mass_g(design: WingDesign, inputs: ShellInputs) -> float:
     )
     area = float(np.trapezoid(around, skins.z_mm))
     for wall in inputs.walls:
-        z = np.linspace(wall.z_mm[0], wall.z_mm[-1], 40)
+        # windows come and go every few millimetres
+        places = 40 if wall.profile_z_mm is None else max(40, len(wall.profile_z_mm))
+        z = np.linspace(wall.z_mm[0], wall.z_mm[-1], places)
         place = np.interp(z, wall.z_mm, wall.x_mm)
         share = skins.fraction_of(place, z)
         inside = (share > 0.0) & (share < 1.0) & (z <= skins.end_mm)
         upper, lower = skins.heights_mm(np.clip(share, 0.0, 1.0), z)
-        high = np.where(inside, np.clip(np.minimum(upper, wall.top_mm(z)) - lower, 0.0, None), 0.0)
+        head = np.minimum(upper, wall.top_mm(z))
+        hung = np.clip(upper - np.maximum(wall.hang_mm(z), head), 0.0, None)
+        high = np.where(inside, np.clip(head - lower, 0.0, None) + hung, 0.0)
         # inside a layer a leaning wall is cut along its own slope, so its length is that along the span
         beads = 2.0 if wall.split else 1.0
         area += beads * abs(float(np.trapezoid(high, z)))

@@ -18,17 +18,24 @@ from wingpath.model.panels import PanelRange
 from wingpath.model.profiles import FilamentProfile, TubeMaterial
 from wingpath.model.ribs import RibPlane
 from wingpath.model.spec_printing import PrintSpec
+from wingpath.model.windows import Windows, crossing_distance_mm
 from wingpath.pipeline.building import WingBuild
 from wingpath.pipeline.design import WingDesign
 from wingpath.structure.material import WallMaterial
 from wingpath.structure.skins import SkinSurfaces, skin_surfaces
 from wingpath.structure.tube_section import tube_section
-from wingpath.structure.walls import CutOut, Pocket, TubeLine, WallLine
+from wingpath.structure.walls import CutOut, Pocket, TubeLine, WallKind, WallLine
 
 __all__ = ["ShellInputs", "planned_inputs", "shell_inputs", "wall_material", "wall_thickness_mm"]
 
 BEYOND_EDGE_MM = 20.0
 """Cut-outs reach this far beyond the trailing edge, so that nothing is left of it [mm]."""
+
+PROFILE_STEP_MM = 0.5
+"""Distance of the samples of planned windows [mm]."""
+
+BESIDE_MM = 0.01
+"""So far beside the end of a slot there is none [mm]."""
 
 STRAIGHT_MM = 0.05
 """The trace of a slot may be straightened by this much [mm]."""
@@ -54,6 +61,9 @@ class ShellInputs:
         How the root is held.
     breaks_mm : tuple of float
         Stations at which leading and trailing edge bend [mm].
+    stub_mm : float, optional
+        Depth of what windows leave of ribs on both skins, beads round the ends of slots counted [mm];
+        None without windows.
     """
 
     skins: SkinSurfaces
@@ -65,6 +75,7 @@ class ShellInputs:
     cap_mm: float
     root: Literal["clamped", "held"]
     breaks_mm: tuple[float, ...]
+    stub_mm: float | None = None
 
     @property
     def ribless(self) -> ShellInputs:
@@ -126,13 +137,12 @@ def shell_inputs(build: WingBuild, materials: Sequence[TubeMaterial]) -> ShellIn
         Of each tube of the spec.
     """
     thick = 2.0 * wall_thickness_mm(build.design.filament, build.design.spec.print)
-    neck = build.design.spec.neck_mm
-    ribs = [
-        _slot_wall(slot, panel.solid.panel, thick, neck)
-        for panel in build.panels
-        for slot in panel.solid.slots
-        if not _is_slit(slot, ("tube", "duct"))
-    ]
+    ribs = []
+    for panel in build.panels:
+        above = [slot for slot in panel.solid.slots if slot.side == "upper"]
+        for slot in panel.solid.slots:
+            if slot.side == "lower" and not _is_slit(slot, ("tube", "duct")):
+                ribs.append(_slot_wall(slot, above, panel.solid.panel, thick))
     return _inputs(build.design, materials, ribs)
 
 
@@ -147,11 +157,17 @@ def planned_inputs(design: WingDesign, materials: Sequence[TubeMaterial]) -> She
         Of each tube of the spec.
     """
     thick = 2.0 * wall_thickness_mm(design.filament, design.spec.print)
-    return _inputs(design, materials, [_plane_wall(plane, thick) for plane in design.voids.planes])
+    planes, windows = design.voids.planes, design.cut_settings.windows
+    if windows is None:
+        return _inputs(design, materials, [_plane_wall(plane, thick) for plane in planes])
+    bare = _inputs(design, materials, ())
+    planned = _Planned(windows, bare.skins, design.spec.neck_mm)
+    ribs = [planned.wall(plane, planes, thick) for plane in planes]
+    return replace(bare, walls=(*ribs, *bare.walls))
 
 
 def _inputs(design: WingDesign, materials: Sequence[TubeMaterial], ribs: Sequence[WallLine]) -> ShellInputs:
-    spec, cap = design.spec, design.body.cap
+    spec, cap, windows = design.spec, design.body.cap, design.cut_settings.windows
     skin = wall_thickness_mm(design.filament, spec.print)
     end = design.wing.semi_span_mm if cap is None else cap.base_mm
     skins = skin_surfaces(design.wing, end_mm=end, inset_mm=0.5 * spec.bead_mm)
@@ -175,19 +191,36 @@ def _inputs(design: WingDesign, materials: Sequence[TubeMaterial], ribs: Sequenc
         cap_mm=skin if cap is not None else 0.0,
         root=spec.wing.root or ("held" if spec.held_by_tube else "clamped"),
         breaks_mm=tuple(float(z) for z in design.wing.station_spans_mm if 0.0 < z < end),
+        stub_mm=None if windows is None else windows.stub_mm + 0.5 * spec.neck_mm,
     )
 
 
-def _slot_wall(slot: Slot, panel: PanelRange, thickness: float, neck: float) -> WallLine:
-    """Return the rib of a slot inside its panel; slots run a little past both ends of it."""
+def _slot_wall(slot: Slot, above: Sequence[Slot], panel: PanelRange, thickness: float) -> WallLine:
+    """Return the rib of a slot inside its panel, with what hangs from the upper skin over the same trace.
+
+    Slots run a little past both ends of the panel.
+    """
     first, last = max(slot.z_mm[0], panel.start_mm), min(slot.z_mm[-1], panel.end_mm)
     inside = slot.z_mm[(slot.z_mm > first) & (slot.z_mm < last)]
     heights = np.concatenate([[first], inside, [last]])
     way = np.column_stack([np.interp(heights, slot.z_mm, slot.x_mm), heights])
     x, z = shapely.get_coordinates(shapely.simplify(shapely.LineString(way), STRAIGHT_MM)).T
-    if _is_slit(slot, ("tab", "pin")):
-        return WallLine(slot.name, "slit", z, x, _square(thickness, x, z), slot.z_mm, slot.top_mm)
-    return WallLine(slot.name, slot.run, z, x, _square(thickness, x, z), slot.z_mm, slot.top_mm + neck)
+    kind: WallKind = "slit" if _is_slit(slot, ("tab", "pin")) else slot.run
+    profile, top, hang = slot.z_mm, slot.rib_end_mm, None
+    own = [other for other in above if other.name == slot.name]
+    if own:
+        # samples close to both ends of what hangs keep it from reaching farther than it does
+        ends = np.concatenate([other.z_mm[[0, -1]] for other in own])
+        places = [profile, *(other.z_mm for other in own), ends - BESIDE_MM, ends + BESIDE_MM]
+        every = np.unique(np.concatenate(places))
+        every = every[(every >= profile[0]) & (every <= profile[-1])]
+        top = np.interp(every, profile, top)
+        hang = np.full(len(every), np.inf)
+        for other in own:
+            there = (every >= other.z_mm[0]) & (every <= other.z_mm[-1])
+            hang[there] = np.interp(every[there], other.z_mm, other.rib_end_mm)
+        profile = every
+    return WallLine(slot.name, kind, z, x, _square(thickness, x, z), profile, top, hang)
 
 
 def _square(thickness: float, x: FloatArray, z: FloatArray) -> float:
@@ -207,6 +240,30 @@ def _is_slit(slot: Slot, kinds: Sequence[str]) -> bool:
 def _plane_wall(plane: RibPlane, thickness: float) -> WallLine:
     z, x = plane.knots_z_mm, plane.knots_x_mm
     return WallLine(plane.name, plane.run, z, x, _square(thickness, x, z))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Planned:
+    """Ribs with windows of a wing that is not built, with no regard to its fittings."""
+
+    windows: Windows
+    skins: SkinSurfaces
+    neck_mm: float
+
+    def wall(self, plane: RibPlane, planes: Sequence[RibPlane], thickness: float) -> WallLine:
+        """Return one of them."""
+        z = np.arange(plane.knots_z_mm[0], min(plane.knots_z_mm[-1], self.skins.end_mm), PROFILE_STEP_MM)
+        upper, lower = self.skins.heights_mm(np.clip(self.skins.fraction_of(plane.x_mm(z), z), 0.0, 1.0), z)
+        others = [plane, *(other for other in planes if other is not plane)]
+        away = crossing_distance_mm(others, z)[0]
+        full = np.maximum(0.5 * (upper - lower - self.neck_mm), 0.0)
+        depth = self.windows.depth_mm(away, full) + 0.5 * self.neck_mm
+        split = upper - lower >= self.windows.least_thickness_mm(self.neck_mm)
+        # where there is no slot from above, the rib reaches through the upper skin
+        top = np.where(split, lower + depth, upper + self.neck_mm)
+        hang = np.where(split, upper - depth, np.inf)
+        x, knots = plane.knots_x_mm, plane.knots_z_mm
+        return WallLine(plane.name, plane.run, knots, x, _square(thickness, x, knots), z, top, hang)
 
 
 def _slit(bore: Bore, thickness: float, end_mm: float) -> WallLine:

@@ -133,6 +133,7 @@ def held_wing(
         tubes=inputs.tubes,
         pockets=inputs.pockets,
         fusion=fusion,
+        stub_mm=inputs.stub_mm,
     )
     z = inputs.skins.z_mm
     return hold_wing(shell, root=inputs.root, reference_z_mm=z, reference_x_mm=inputs.skins.x_of_mm(0.25, z))

@@ -22,6 +22,10 @@ PIECES = 24
 GRID_SAMPLES = 5
 """Cuts over which the ribs met by a piece are averaged."""
 
+WINDOW_SAMPLES = 60
+"""The same where ribs have windows, which come and go every few millimetres: with 5 cuts torsion was up to 3
+per cent off in a piece, against 200 and more."""
+
 SHORTEST_MM = 1.0
 """Breaks of the stiffness nearer than this are one [mm]."""
 
@@ -132,9 +136,11 @@ def beam_of_wing(shell: ThinWing, *, pieces: int = PIECES) -> WingBeam:
     """
     z = _ends(shell, pieces)
     rows = []
+    windows = any(wall.profile_hang_mm is not None for wall in shell.walls)
+    samples = WINDOW_SAMPLES if windows else GRID_SAMPLES
+    share = (np.arange(samples) + 0.5) / samples
     for low, high in pairwise(z):
         middle = 0.5 * (low + high)
-        share = (np.arange(GRID_SAMPLES) + 0.5) / GRID_SAMPLES
         grid = rib_grid(shell, low + share * (high - low))
         found = section_constants(wing_section(shell, float(middle), with_ribs=grid is None))
         row = [found.ei_up_n_mm2, found.gj_n_mm2, 0.0, found.ga_y_n, found.shear_centre_mm[0]]

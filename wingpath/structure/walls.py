@@ -10,13 +10,17 @@ from numpy.typing import ArrayLike
 
 from wingpath.core.arrays import FloatArray, frozen_floats
 
-__all__ = ["SLOTTED", "CutOut", "Pocket", "TubeLine", "WallKind", "WallLine"]
+__all__ = ["MEET_MM", "SLOTTED", "CutOut", "Pocket", "TubeLine", "WallKind", "WallLine"]
 
 WallKind = Literal["aft", "forward", "web", "slit", "wall", "cap"]
 """Rib of either run, spar web, slit under a bore, plain wall of one bead, closing wall of the tip."""
 
 SLOTTED: frozenset[str] = frozenset({"aft", "forward", "web", "slit"})
 """Walls made of the two beads beside a slot, which may be fused or not."""
+
+MEET_MM = 0.03
+"""Where what hangs ends this close above what stands, the two are one wall: both profiles are straightened by
+a hundredth of a millimetre [mm]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,6 +39,9 @@ class WallLine:
         Both beads together for a slot [mm].
     profile_z_mm, profile_top_mm : ndarray, shape (m,), optional
         Height above which the wall does not stand, along the span [mm]; none: it reaches the upper skin.
+    profile_hang_mm : ndarray, shape (m,), optional
+        Height above which a wall with windows hangs from the upper skin, infinite where nothing does [mm];
+        none: nothing hangs. What hangs is open to the upper skin if its beads are not fused.
     """
 
     name: str
@@ -44,6 +51,7 @@ class WallLine:
     thickness_mm: float
     profile_z_mm: FloatArray | None = None
     profile_top_mm: FloatArray | None = None
+    profile_hang_mm: FloatArray | None = None
 
     def __post_init__(self) -> None:
         count = len(self.z_mm)
@@ -52,6 +60,17 @@ class WallLine:
         for name in ("profile_z_mm", "profile_top_mm"):
             if getattr(self, name) is not None:
                 object.__setattr__(self, name, frozen_floats(getattr(self, name), (None,), name=name))
+        if self.profile_hang_mm is not None:
+            if self.profile_z_mm is None:
+                raise ValueError(
+                    "profile_hang_mm: got no profile_z_mm, expected the places that it is given at"
+                )
+            hang = np.array(self.profile_hang_mm, float)
+            # nothing hangs where it is infinite, which no array of lengths may be
+            finite = np.where(np.isposinf(hang), 0.0, hang)
+            frozen_floats(finite, (len(self.profile_z_mm),), name="profile_hang_mm")
+            hang.setflags(write=False)
+            object.__setattr__(self, "profile_hang_mm", hang)
 
     @property
     def split(self) -> bool:
@@ -64,6 +83,16 @@ class WallLine:
         if self.profile_z_mm is None or self.profile_top_mm is None:
             return np.full(z.shape, np.inf)
         return np.asarray(np.interp(z, self.profile_z_mm, self.profile_top_mm))
+
+    def hang_mm(self, z_mm: ArrayLike) -> FloatArray:
+        """Return the height above which the wall hangs from the upper skin, infinite where none does [mm]."""
+        z = np.asarray(z_mm, float)
+        if self.profile_z_mm is None or self.profile_hang_mm is None:
+            return np.full(z.shape, np.inf)
+        # a stub ends where its slot does, so what lies between it and nothing is nothing
+        there = np.isfinite(self.profile_hang_mm).astype(float)
+        height = np.interp(z, self.profile_z_mm, np.where(there > 0.0, self.profile_hang_mm, 0.0))
+        return np.where(np.interp(z, self.profile_z_mm, there) < 1.0, np.inf, height)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,7 +15,7 @@ from wingpath.core.errors import InputError
 from wingpath.structure.material import WallMaterial
 from wingpath.structure.skins import SkinSurfaces
 from wingpath.structure.thin_section import Rods, ThinSection, parts_of
-from wingpath.structure.walls import CutOut, TubeLine, WallLine
+from wingpath.structure.walls import MEET_MM, CutOut, TubeLine, WallLine
 
 __all__ = ["RibGrid", "ThinWing", "rib_grid", "wing_section"]
 
@@ -114,13 +114,15 @@ class RibGrid:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Met:
-    """Walls met by cuts, arrays of shape (k,): cut, number of the wall, place, cosine and sine of lean."""
+    """Walls met by cuts, arrays of shape (k,): cut, number of the wall, place, ends, cosine and sine."""
 
     cut: IntArray
     wall: IntArray
     fraction: FloatArray
     foot_mm: FloatArray
     head_mm: FloatArray
+    hang_mm: FloatArray  # infinite where nothing hangs from the upper skin
+    roof_mm: FloatArray
     cos: FloatArray
     sin: FloatArray
 
@@ -145,13 +147,18 @@ def _met(shell: ThinWing, z_mm: ArrayLike, *, ribs: bool | None = None) -> _Met:
     x = x0[row] + aft * (z - z0[row]) / along
     fraction = np.round(skins.fraction_of(x, z) / GRAIN) * GRAIN
     upper, lower = skins.heights_mm(fraction, z)
-    top = np.full(len(z), np.inf)
+    top, hang = np.full(len(z), np.inf), np.full(len(z), np.inf)
     for index in {int(k) for k in wall if shell.walls[k].profile_z_mm is not None}:
         top[wall == index] = shell.walls[index].top_mm(z[wall == index])
-    head = np.minimum(upper, top)
+        hang[wall == index] = shell.walls[index].hang_mm(z[wall == index])
+    head = np.maximum(np.minimum(upper, top), lower)
+    # halves that meet are one wall, as is what hangs down to the lower skin; a stub of no depth is none
+    head = np.where(hang <= head + MEET_MM, upper, head)
+    hang = np.where((hang <= head + MEET_MM) | (upper - hang <= OPEN_MM), np.inf, hang)
     length = np.hypot(along, aft)
-    found = _Met(cut, wall, fraction, lower, head, np.abs(along) / length, np.sign(along) * aft / length)
-    inside = (fraction > GRAIN) & (fraction < 1.0 - GRAIN) & (head - lower > OPEN_MM)
+    cos, sin = np.abs(along) / length, np.sign(along) * aft / length
+    found = _Met(cut, wall, fraction, lower, head, hang, upper, cos, sin)
+    inside = (fraction > GRAIN) & (fraction < 1.0 - GRAIN) & ((head - lower > OPEN_MM) | np.isfinite(hang))
     return found.only(inside & ~shell.in_cut_out(x, z))
 
 
@@ -226,24 +233,28 @@ class _Graph:
         self.above = above
 
     def add_wall(self, met: _Met, index: int, tubes: Sequence[FloatArray]) -> None:
-        """Stand a wall between the skins, with a point at the height of each tube that it holds."""
+        """Stand or hang a wall between the skins, with a point at the height of each tube that it holds."""
         material = self.shell.material
-        cos, foot, head = (float(value[index]) for value in (met.cos, met.foot_mm, met.head_mm))
+        ends = (met.cos, met.foot_mm, met.head_mm, met.hang_mm, met.roof_mm)
+        cos, foot, head, hang, roof = (float(value[index]) for value in ends)
         share, _ = _shares(met.cos[index], met.sin[index], self.shell.poisson_across)
         column = int(np.argmin(np.abs(self.fraction - met.fraction[index])))
         x, _ = self.points[column]
         upper = int(self.above[column])
-        heights = {foot: column}
-        if head < self.points[upper][1] - OPEN_MM:
-            upper = self._point(x, head)
-        for centre in tubes:
-            height = float(centre[1])
-            if abs(float(centre[0]) - x) <= GLUED_MM and foot + OPEN_MM < height < head - OPEN_MM:
-                heights[height] = self._point(x, height)
-        chain = [heights[height] for height in sorted(heights)] + [upper]
         thick = self.shell.walls[int(met.wall[index])].thickness_mm / cos
         given = (thick, float(material.e_across_mpa * share), material.shear_mpa * cos**2)
-        self.walls += [(a, b, *given) for a, b in pairwise(chain)]
+        reaches = head >= self.points[upper][1] - OPEN_MM
+        held = [float(y) for place, y in tubes if abs(float(place) - x) <= GLUED_MM]
+        parts = []
+        if head - foot > OPEN_MM:
+            parts.append((foot, column, head, upper if reaches else self._point(x, head)))
+        if np.isfinite(hang):
+            parts.append((hang, self._point(x, hang), roof, upper))
+        for low, first, high, last in parts:
+            heights = {low: first}
+            heights |= {y: self._point(x, y) for y in held if low + OPEN_MM < y < high - OPEN_MM}
+            chain = [*(heights[height] for height in sorted(heights)), last]
+            self.walls += [(a, b, *given) for a, b in pairwise(chain)]
 
     def add_tube(self, tube: TubeLine) -> None:
         """Put a tube on its axis and glue it to what is nearest, walls first."""
@@ -323,15 +334,17 @@ def rib_grid(shell: ThinWing, z_mm: ArrayLike) -> RibGrid | None:
     sum over the ribs met by a cut is the integral of ``E t h^3 / (12 p)`` over the chord for ribs p apart. It
     is bent by ``c^2 - nu s^2`` of the wing's curvature less ``2 c s`` of its nose-up twist (a rib that runs
     aft is lowered by it), so it adds ``R (c^2 - nu s^2)^2``, ``R (2 c s)^2`` and, to the coupling,
-    ``-R (c^2 - nu s^2) 2 c s``. Own derivation from the bending of a grid.
+    ``-R (c^2 - nu s^2) 2 c s``. Own derivation from the bending of a grid. In a window either stub bends by
+    itself; that the whole places beside it make a frame of the two is left out.
     """
     met = _met(shell, z_mm, ribs=True)
     if len({shell.walls[k].kind for k in np.unique(met.wall)}) < len(RIBS):
         return None
     height = met.head_mm - met.foot_mm
+    hung = np.maximum(met.roof_mm - met.hang_mm, 0.0)
     thick = np.array([wall.thickness_mm for wall in shell.walls])[met.wall]
-    stiff = shell.material.e_across_mpa * thick * height**3 / (12.0 * met.cos)
+    stiff = shell.material.e_across_mpa * thick * (height**3 + hung**3) / (12.0 * met.cos)
     share, mixed = _shares(met.cos, met.sin, shell.poisson_across)
-    shear = shell.material.shear_mpa * thick * height * met.cos
+    shear = shell.material.shear_mpa * thick * (height + hung) * met.cos
     sums = (stiff * share, stiff * (2.0 * met.cos * met.sin) ** 2, -stiff * mixed, shear)
     return RibGrid(*(float(values.sum()) / np.size(z_mm) for values in sums))

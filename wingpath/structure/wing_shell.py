@@ -11,6 +11,7 @@ import scipy.sparse as sparse
 from scipy.sparse.csgraph import connected_components
 
 from wingpath.core.arrays import BoolArray, FloatArray, IntArray, frozen_floats, frozen_ints
+from wingpath.core.errors import InputError
 from wingpath.structure.columns import ColumnNodes, Fusion, bead_groups
 from wingpath.structure.material import WallMaterial
 from wingpath.structure.planform_mesh import PlanformMesh
@@ -125,6 +126,7 @@ def wing_shell(
     pockets: Sequence[Pocket] = (),
     fusion: Fusion | None = None,
     rows: int = ROWS,
+    stub_mm: float | None = None,
 ) -> WingShell:
     """Put skins, walls and tubes on the points of a planform.
 
@@ -144,7 +146,17 @@ def wing_shell(
         How far the beads beside slots are fused; left out: all along.
     rows : int
         Rows of elements over the height of a wall.
+    stub_mm : float, optional
+        Depth of the stubs that windows in ribs leave on both skins; there are four rows then, the outer ones
+        as deep as stubs, or three eighths of the height where that is less [mm].
+
+    Raises
+    ------
+    InputError
+        When stubs have no depth.
     """
+    if stub_mm is not None and not stub_mm > 0.0:
+        raise InputError(f"stubs: got {stub_mm:g} mm; allowed: over 0. Give the depth that windows leave")
     upper, lower = _heights(skins, plan, pockets)
     lines = [*walls]
     chains = [*plan.lines]
@@ -152,7 +164,7 @@ def wing_shell(
         ends = skins.x_of_mm(np.array([0.0, 1.0]), np.full(2, skins.end_mm))
         lines.append(WallLine("tip", "cap", np.full(2, skins.end_mm), ends, cap_mm))
         chains.append(plan.tip)
-    nodes = ColumnNodes(plan, skins, upper=upper, lower=lower, rows=rows)
+    nodes = ColumnNodes(plan, skins, upper=upper, lower=lower, rows=rows, stub_mm=stub_mm)
     for tube in tubes:
         for number, wall in enumerate(lines):
             if wall.name == tube.name:
@@ -160,7 +172,8 @@ def wing_shell(
     standing = [nodes.standing(wall, chain) for wall, chain in zip(lines, chains, strict=True)]
     nodes.part(bead_groups(plan, lines, chains, standing, fusion), chains, standing)
     kept = plan.triangles[plan.inside]
-    sheets = [nodes.many(kept, rows, None)[:, ::-1], nodes.many(kept, 0, np.flatnonzero(plan.inside))]
+    numbers = np.flatnonzero(plan.inside)
+    sheets = [nodes.many(kept, nodes.rows, numbers)[:, ::-1], nodes.many(kept, 0, numbers)]
     triangles, owner, thickness = [*sheets], [np.full(len(kept), UPPER), np.full(len(kept), LOWER)], []
     thickness += [np.full(len(kept), skin_mm)] * 2
     for number, (wall, chain, rows_up) in enumerate(zip(lines, chains, standing, strict=True)):
