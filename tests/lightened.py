@@ -17,13 +17,14 @@ REDUCED: dict[str, Any] = {
         "pitch_step_mm": 4.0,
         "tip_pitch": [],
         "angle_deg": [],
+        "stub_mm": [2.5],
         "bead_mm": [0.4, 0.45],
         "webs": 0,
         "tube_sizes_mm": [],
         "tube_length": [0.6, 1.0],
     },
 }
-"""3 runs, 5 pitches, 2 beads, 2 tube lengths: 44 wings that differ, a second each to build and solve."""
+"""3 runs, 5 pitches, windows or none, 2 beads, 2 tube lengths: 64 wings, a second each to build and solve."""
 
 EDGE_MM = 6.0
 """A coarse mesh: whether the search finds the best of these numbers does not depend on how exact they are."""

@@ -34,7 +34,7 @@ SPEC: dict[str, Any] = {
 
 def freedom_from(filament: FilamentProfile, printer: PrinterProfile, **tables: Any) -> Freedom:
     spec: Spec = spec_from_dict({**SPEC, **tables})
-    return freedom_of(spec, filament=filament, printer=printer, materials=())
+    return freedom_of(spec, filament=filament, printer=printer, materials=(), root_mm=0.0)
 
 
 @dataclass

@@ -11,8 +11,9 @@ from simulated_search import SPEC, Formula, every_candidate, freedom_from
 
 from wingpath.core.errors import InputError
 from wingpath.io.profile_store import load_filament, load_printer, load_tube
+from wingpath.lighten.changes_words import changes_words
 from wingpath.lighten.correction import NUMBERS, correction_of
-from wingpath.lighten.freedom import DRAWN, changes_words, freedom_of
+from wingpath.lighten.freedom import DRAWN, Freedom, freedom_of
 from wingpath.lighten.judging import Judgement
 from wingpath.lighten.measures import Measures, measures_from_dict
 from wingpath.lighten.outcome import FARTHEST, bought_changes, bought_of, front_of, near_misses
@@ -176,7 +177,9 @@ def test_changes_name_what_a_file_holds() -> None:
             "freedom": {"webs": 1, "tube_sizes_mm": [[6.0, 4.0]], "tube_length": [0.5, 1.0]},
         }
     )
-    freedom = freedom_of(spec, filament=FILAMENT, printer=PRINTER, materials=(load_tube("pultruded-carbon"),))
+    freedom = freedom_of(
+        spec, filament=FILAMENT, printer=PRINTER, materials=(load_tube("pultruded-carbon"),), root_mm=21.6
+    )
     by_name = {dimension.name: place for place, dimension in enumerate(freedom.dimensions)}
     chosen = list(freedom.drawn)
 
@@ -278,3 +281,56 @@ def test_each_kind_of_rib_is_left_out_once() -> None:
     assert set(found) == {"aft ribs", "forward ribs", "all ribs", "spar_web[0]", "spar_web[1]"}
     assert found["aft ribs"] == {"print.bead_mm": 0.5, "ribs.run": "forward"}
     assert found["spar_web[0]"]["spar_web"] == [{"chord_fraction": 0.6}]
+
+
+def windowed_freedom(ribs: dict[str, object], **free: object) -> Freedom:
+    spec = spec_from_dict({**SPEC, "ribs": ribs, "freedom": {"webs": 0, "bead_mm": [], **free}})
+    return freedom_of(spec, filament=FILAMENT, printer=PRINTER, materials=(), root_mm=20.0)
+
+
+def with_value(freedom: Freedom, **chosen: object) -> tuple[int, ...]:
+    places = []
+    for dimension in freedom.dimensions:
+        wanted = chosen.get(dimension.name, dimension.values[dimension.drawn])
+        places.append(dimension.values.index(wanted))
+    return tuple(places)
+
+
+def test_stubs_follow_from_the_thickness_of_the_root() -> None:
+    drawn = windowed_freedom({"run": "both"})
+    stubs = {one.name: one.values for one in drawn.dimensions}["stub"]
+    # an eighth to some quarter of 20 mm, to half millimetres, and more than half of it: whole ribs
+    assert stubs == (DRAWN, 2.5, 3.5, 4.5, 5.5, 10.5)
+    given = windowed_freedom({"run": "both", "stub_mm": 4.0}, stub_mm=[0.6, 3.0, 4.0])
+    # two beads at least; what is drawn is not told twice
+    assert {one.name: one.values for one in given.dimensions}["stub"] == (DRAWN, "none", 3.0)
+    kept = windowed_freedom({"run": "both", "stub_mm": 4.0}, stub_mm=[])
+    assert "stub" not in {one.name for one in kept.dimensions}
+
+
+def test_windows_change_one_key_and_need_both_runs() -> None:
+    freedom = windowed_freedom({"run": "both"})
+    stubbed = with_value(freedom, stub=3.5)
+    assert freedom.changes(stubbed) == {"ribs.stub_mm": 3.5}
+    assert "slots from both skins, stubs of 3.5 mm" in freedom.words(stubbed)
+    one_run = with_value(freedom, stub=3.5, run="aft")
+    assert freedom.canonical(one_run) == freedom.canonical(with_value(freedom, run="aft"))
+    assert freedom.changes(one_run) == {"ribs.run": "aft"}
+    drawn = windowed_freedom({"run": "both", "stub_mm": 4.0})
+    assert drawn.changes(with_value(drawn, run="aft")) == {"ribs.run": "aft", "ribs.stub_mm": None}
+    filled = with_value(drawn, stub="none")
+    assert drawn.changes(filled) == {"ribs.stub_mm": None}
+    assert "slots from one skin" in drawn.words(filled)
+
+
+def test_filling_the_windows_is_told_the_other_way_round() -> None:
+    spec = spec_from_dict({**SPEC, "ribs": {"run": "both", "stub_mm": 4.0}})
+    found = bought_changes(spec, {"ribs.stub_mm": 4.0})
+    assert found["windows filled"] == {"ribs.stub_mm": None}
+    # with one run there can be no windows
+    assert found["aft ribs"] == {"ribs.stub_mm": None, "ribs.run": "forward"}
+    filled = wing(mass_g=96.0, tip_mm=-19.0)
+    row = bought_of(wing(mass_g=90.0, tip_mm=-20.0), [("windows filled", Judgement(filled))])[0]
+    assert row.mass_g == pytest.approx(6.0)
+    assert row.tip_mm == pytest.approx(1.0)
+    assert "windows filled: 6.0 g would buy" in row.words

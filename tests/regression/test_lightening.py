@@ -63,7 +63,9 @@ def test_brute_force_over_the_whole_grid_finds_nothing_lighter(spec: Path, searc
     freedom, targets = searched.freedom, searched.found.targets
     ranges = (range(len(dimension.values)) for dimension in freedom.dimensions)
     grid = sorted({freedom.canonical(candidate) for candidate in itertools.product(*ranges)})
-    assert len(grid) == 2 * 5 * 2 * 2 + 2 * 2
+    # windows need both runs, and without ribs there is no pitch
+    assert len(grid) == 5 * 2 * 2 * 2 + 5 * 2 * 2 + 2 * 2
+    assert any("ribs.stub_mm" in freedom.changes(candidate) for candidate in grid)
     known = read_journal(spec.with_name("kept.jsonl"), wing=lightening_module._digest(REDUCED, spec.parent))
     with open_engine("processes", processes=1) as engine:
         bench = Bench(
@@ -229,6 +231,7 @@ def test_default_freedom_follows_from_printer_filament_and_stock(spec: Path) -> 
         filament=design.filament,
         printer=design.printer,
         materials=tube_materials(design.spec, base_dir=path.parent),
+        root_mm=design.wing.stations[0].thickness_mm,
     )
     values = {dimension.name: dimension.values for dimension in freedom.dimensions}
     assert values["run"] == ("both", "aft", "forward", "none")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,8 +12,11 @@ import numpy as np
 
 from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import InputError
+from wingpath.lighten.changes_words import changes_words
 from wingpath.model.profiles import FilamentProfile, PrinterProfile, TubeMaterial
 from wingpath.model.spec import Spec
+from wingpath.model.spec_checks import LEAST_STUB_BEADS
+from wingpath.model.spec_ribs import PITCH_RANGE_MM
 
 __all__ = ["DRAWN", "Candidate", "Dimension", "Freedom", "freedom_of"]
 
@@ -43,8 +47,18 @@ WEB_FROM, WEB_TO = (0.0, 0.25, 0.5), (0.5, 0.75, 1.0)
 WHOLE_MM = 5.0
 """Ends of tubes and webs are whole multiples of this [mm]."""
 
-LEAST_PITCH_MM, MOST_PITCH_MM = 5.0, 500.0
-"""What a spec allows [mm]."""
+STUB_SHARES = (0.12, 0.16, 0.21, 0.27, 0.51)
+"""Depths of the stubs of windows over the greatest thickness of the root that are tried: on the examples a
+seventh to a quarter did best, the more the thinner the wing. With the last one ribs are whole everywhere."""
+
+COARSE_PITCHES = 6
+"""Pitches of the coarse grid that the search begins with."""
+
+STUB_STEP_MM = 0.5
+"""Depths of stubs are whole multiples of this [mm]."""
+
+NO_WINDOWS = "none"
+"""The value that fills windows that are drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +77,8 @@ class Dimension:
         Whether neighbours in the list are alike.
     numbers : tuple of float
         The values as numbers, for fits: 0 for what is drawn; empty where values have no order.
+    rows : tuple of tuple of float
+        The same where one number does not tell enough: several for each value.
     """
 
     name: str
@@ -70,6 +86,16 @@ class Dimension:
     drawn: int
     ordered: bool
     numbers: tuple[float, ...] = ()
+    rows: tuple[tuple[float, ...], ...] = ()
+
+    def features(self, index: int) -> tuple[float, ...]:
+        """Return a value as numbers for fits, all 0 for what is drawn."""
+        if self.rows:
+            return self.rows[index]
+        if self.numbers:
+            return (self.numbers[index],)
+        # a mark for each value but the one that is drawn
+        return tuple(1.0 if n == index else 0.0 for n in range(len(self.values)) if n != self.drawn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +135,8 @@ class Freedom:
         idle: set[str] = set()
         if self._run(candidate) == "none":
             idle |= {"pitch", "tip pitch", "angle"}
+        if self._run(candidate) != "both":
+            idle.add("stub")
         if self.value(candidate, "pitch") == DRAWN and self.spec.ribs.pitch_along_mm is not None:
             idle.add("tip pitch")
         for number in range(1, self.spec.freedom.webs + 1):
@@ -156,6 +184,12 @@ class Freedom:
         angle = self.value(candidate, "angle")
         if angle not in (DRAWN, ribs.angle_deg):
             found["ribs.angle_deg"] = angle
+        stub = self.value(candidate, "stub")
+        if self._run(candidate) != "both" or stub == NO_WINDOWS:
+            # what is drawn may have windows, and they need both runs
+            found |= {} if ribs.stub_mm is None else {"ribs.stub_mm": None}
+        elif stub != DRAWN:
+            found["ribs.stub_mm"] = stub
         pitch, tip = self.value(candidate, "pitch"), self.value(candidate, "tip pitch")
         if pitch == DRAWN and tip in (DRAWN, 1.0):
             return found
@@ -166,7 +200,7 @@ class Freedom:
                 if ribs.pitch_along_mm is not None:
                     found["ribs.pitch_along_mm"] = None
             return found
-        outer = float(np.clip(round(2.0 * root * tip) / 2.0, LEAST_PITCH_MM, MOST_PITCH_MM))
+        outer = float(np.clip(round(2.0 * root * tip) / 2.0, *PITCH_RANGE_MM))
         found["ribs.pitch_mm"] = None
         found["ribs.pitch_along_mm"] = [[0.0, root], [self.spec.semi_span_mm, outer]]
         return found
@@ -189,15 +223,8 @@ class Freedom:
 
     def features(self, candidate: Candidate) -> FloatArray:
         """Return the candidate as numbers, all 0 for what is drawn."""
-        found: list[float] = []
-        for dimension, index in zip(self.dimensions, self.canonical(candidate), strict=True):
-            if dimension.numbers:
-                found.append(dimension.numbers[index])
-            else:
-                # a mark for each value but the one that is drawn
-                others = (n for n in range(len(dimension.values)) if n != dimension.drawn)
-                found += [1.0 if n == index else 0.0 for n in others]
-        return np.array(found)
+        chosen = zip(self.dimensions, self.canonical(candidate), strict=True)
+        return np.array([number for dimension, index in chosen for number in dimension.features(index)])
 
     def neighbours(self, candidate: Candidate) -> Iterator[Candidate]:
         """Yield the candidates that differ in one dimension: by a step, or by any other value."""
@@ -208,48 +235,42 @@ class Freedom:
                 if 0 <= other < len(dimension.values) and other != index:
                     yield (*candidate[:place], other, *candidate[place + 1 :])
 
+    def coarse(self) -> Iterator[Candidate]:
+        """Yield a grid over what matters most: runs, windows, a few pitches, webs that are drawn or none."""
+        choices: list[Sequence[int]] = []
+        for dimension in self.dimensions:
+            count = len(dimension.values)
+            if dimension.name in ("run", "stub"):
+                choices.append(range(count))
+            elif dimension.name == "pitch":
+                choices.append(sorted({round(n) for n in np.linspace(0, count - 1, COARSE_PITCHES)}))
+            else:
+                choices.append((dimension.drawn,))
+        webs = [n for n, dimension in enumerate(self.dimensions) if dimension.name.startswith("spar_web")]
+        for candidate in itertools.product(*choices):
+            yield candidate
+            if webs:
+                yield tuple(
+                    len(self.dimensions[n].values) - 1 if n in webs else index
+                    for n, index in enumerate(candidate)
+                )
+
+    def kind(self, candidate: Candidate) -> tuple[str, bool]:
+        """Return what tells layouts apart most: the rib runs, and whether slots come as they are drawn."""
+        return self._run(candidate), self.value(candidate, "stub") == DRAWN
+
     def words(self, candidate: Candidate) -> str:
         """Return what a candidate changes, in words."""
         return changes_words(self.changes(candidate)) or DRAWN
 
 
-def changes_words(changes: Mapping[str, Any]) -> str:
-    """Return changes in words."""
-    parts = []
-    for key, value in changes.items():
-        if value is None:
-            continue
-        if key == "ribs.pitch_along_mm":
-            (_, root), (_, tip) = value
-            parts.append(f"pitch {root:g} mm at the root, {tip:g} at the tip")
-        elif key == "ribs.pitch_mm":
-            parts.append(f"pitch {value:g} mm")
-        elif key == "ribs.run":
-            parts.append({"none": "no ribs", "both": "both runs"}.get(value, f"{value} ribs only"))
-        elif key == "ribs.angle_deg":
-            parts.append(f"ribs at {value:g} degrees")
-        elif key == "print.bead_mm":
-            parts.append(f"bead {value:g} mm")
-        elif key == "spar_web":
-            parts.append("webs " + ("none" if not value else ", ".join(_web_words(web) for web in value)))
-        elif key.endswith(".outer_mm"):
-            inner = changes.get(key.replace("outer_mm", "inner_mm"), 0.0)
-            parts.append(f"{key.split('.')[0]} {value:g}/{inner:g} mm")
-        elif key.endswith("].to_mm"):
-            parts.append(f"{key.split('.')[0]} to {value:g} mm")
-    return "; ".join(parts)
-
-
-def _web_words(web: Mapping[str, Any]) -> str:
-    end = web.get("to_mm")
-    return (
-        f"at {100.0 * web['chord_fraction']:g} % from {web.get('from_mm', 0.0):g} to "
-        f"{'the tip' if end is None else f'{end:g} mm'}"
-    )
-
-
 def freedom_of(
-    spec: Spec, *, filament: FilamentProfile, printer: PrinterProfile, materials: Sequence[TubeMaterial]
+    spec: Spec,
+    *,
+    filament: FilamentProfile,
+    printer: PrinterProfile,
+    materials: Sequence[TubeMaterial],
+    root_mm: float,
 ) -> Freedom:
     """Return what may change about a spec.
 
@@ -259,6 +280,8 @@ def freedom_of(
         The wing as drawn, with ``[freedom]``.
     filament, printer, materials
         What it is printed with, and what each tube is made of.
+    root_mm : float
+        Greatest thickness of the section at the root, from which the depths of windows' stubs follow [mm].
 
     Raises
     ------
@@ -267,6 +290,7 @@ def freedom_of(
     """
     found = [
         *_ribs(spec, filament),
+        _stubs(spec, root_mm),
         *_bead(spec, printer),
         *_webs(spec),
         *_tubes(spec, materials),
@@ -299,7 +323,7 @@ def _ribs(spec: Spec, filament: FilamentProfile) -> Iterator[Dimension]:
     yield Dimension("run", names, 0, ordered=False)
     drawn = ribs.pitch_mm
     if free.pitch_mm is None:
-        low, high = (max(LEAST_PITCH_MM, share * drawn) for share in PITCH_RANGE)
+        low, high = (max(PITCH_RANGE_MM[0], share * drawn) for share in PITCH_RANGE)
     elif not free.pitch_mm:
         low = high = drawn
     elif len(free.pitch_mm) == 2 and free.pitch_mm[0] <= free.pitch_mm[1]:
@@ -321,6 +345,25 @@ def _ribs(spec: Spec, filament: FilamentProfile) -> Iterator[Dimension]:
     most = max(filament.overhang_limit_deg, ribs.angle_deg)
     angles = [a for a in ANGLES_DEG if a <= most] if free.angle_deg is None else free.angle_deg
     yield _ordered("angle", angles, ribs.angle_deg)
+
+
+def _stubs(spec: Spec, root_mm: float) -> Dimension:
+    """Return the depths of the stubs of windows to try, what is drawn first."""
+    drawn, given = spec.ribs.stub_mm, spec.freedom.stub_mm
+    if given is None:
+        given = tuple(STUB_STEP_MM * math.ceil(share * root_mm / STUB_STEP_MM) for share in STUB_SHARES)
+    least = LEAST_STUB_BEADS * spec.bead_mm
+    others = sorted({stub for stub in given if stub >= least} - {drawn})
+    filled = () if drawn is None or not given else (NO_WINDOWS,)
+    values = (DRAWN, *filled, *others)
+    # whether there are windows, and how deep their stubs are against the middle of what is tried
+    middle = drawn if drawn is not None else float(np.median(others or [1.0]))
+    rows = []
+    for value in values:
+        depth = drawn if value == DRAWN else None if value == NO_WINDOWS else float(value)
+        windows = float(depth is not None) - float(drawn is not None)
+        rows.append((windows, 0.0 if depth is None else math.log(depth / middle)))
+    return Dimension("stub", values, 0, ordered=False, rows=tuple(rows))
 
 
 def _bead(spec: Spec, printer: PrinterProfile) -> Iterator[Dimension]:

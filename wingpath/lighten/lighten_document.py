@@ -8,7 +8,8 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Any, Literal
 
-from wingpath.lighten.freedom import Candidate, changes_words
+from wingpath.lighten.changes_words import changes_words
+from wingpath.lighten.freedom import Candidate
 from wingpath.lighten.lightening import Lightening
 from wingpath.lighten.measures import Measures
 from wingpath.lighten.targets import numbers_of

@@ -16,8 +16,9 @@ from wingpath.io.spec_companions import companions
 from wingpath.io.spec_editing import edited_spec
 from wingpath.io.spec_toml import parse_toml, read_toml, read_toml_text
 from wingpath.lighten.bench import Bench
+from wingpath.lighten.changes_words import changes_words
 from wingpath.lighten.engine import open_engine
-from wingpath.lighten.freedom import Freedom, changes_words, freedom_of
+from wingpath.lighten.freedom import Freedom, freedom_of
 from wingpath.lighten.judging import Judgement, spec_with
 from wingpath.lighten.measures import Measures
 from wingpath.lighten.outcome import (
@@ -43,7 +44,7 @@ __all__ = ["LIGHTEST_FILE", "Lightening", "Run", "lighten_wing", "lightest_text"
 LIGHTEST_FILE = "lightest.toml"
 """Name of the file that the lightest spec is written to."""
 
-MOST_BOUGHT = 6
+MOST_BOUGHT = 7
 """Judgements at most for what each kind of rib bought."""
 
 SEARCH_TABLES = ("targets", "freedom")
@@ -163,6 +164,7 @@ def lighten_wing(
         filament=design.filament,
         printer=design.printer,
         materials=tube_materials(design.spec, base_dir=folder),
+        root_mm=design.wing.stations[0].thickness_mm,
     )
     state = _State()
     with ExitStack() as stack:

@@ -39,6 +39,10 @@ ONE_IN = 1e-6
 """Changes smaller than this are none."""
 
 
+FILLED = "windows filled"
+"""What is compared the other way round: the best wing with whole ribs against the best."""
+
+
 @dataclass(frozen=True, slots=True)
 class FrontRow:
     """A wing that no other one beats in mass and in the target that it comes nearest to.
@@ -84,7 +88,7 @@ class Bought:
     Parameters
     ----------
     what : str
-        Which: ``aft ribs``, ``forward ribs``, ``all ribs``, ``spar_web[0]``.
+        Which: ``aft ribs``, ``forward ribs``, ``all ribs``, ``spar_web[0]``, ``windows filled``.
     mass_g : float or None
         What it weighs, printed bends and all; None when the wing without it could not be built [g].
     torque_n_m, tip_mm, twist_deg_per_n_m, first_buckling_g : float or None
@@ -132,7 +136,8 @@ class Bought:
                 costs.append(f"{abs(gain):.2g} {unit} {name}")
             else:
                 parts.append(f"{gain:.3g} {unit} {name}{price}")
-        text = f"{self.what}: {self.mass_g:.1f} g buy {', '.join(parts) or 'nothing that can be told'}"
+        buy = "would buy" if self.what == FILLED else "buy"
+        text = f"{self.what}: {self.mass_g:.1f} g {buy} {', '.join(parts) or 'nothing that can be told'}"
         return f"{text}, but cost {', '.join(costs)}" if costs else text
 
 
@@ -209,12 +214,16 @@ def bought_changes(spec: Spec, changes: Mapping[str, Any]) -> dict[str, dict[str
     """
     found: dict[str, dict[str, Any]] = {}
     run = spec.ribs.run
+    # windows need both runs
+    plain = {**changes} if spec.ribs.stub_mm is None else {**changes, "ribs.stub_mm": None}
     if run == "both":
-        found["aft ribs"] = {**changes, "ribs.run": "forward"}
-        found["forward ribs"] = {**changes, "ribs.run": "aft"}
+        found["aft ribs"] = {**plain, "ribs.run": "forward"}
+        found["forward ribs"] = {**plain, "ribs.run": "aft"}
     if run != "none":
         name = "all ribs" if run == "both" else f"{run} ribs"
-        found[name] = {**changes, "ribs.run": "none"}
+        found[name] = {**plain, "ribs.run": "none"}
+    if spec.ribs.stub_mm is not None:
+        found[FILLED] = plain
     webs = [web.model_dump(exclude_unset=True) for web in spec.spar_webs]
     for number in range(len(webs)):
         kept = [web for other, web in enumerate(webs) if other != number]
@@ -234,18 +243,19 @@ def bought_of(best: Measures, without: Iterable[tuple[str, Judgement]]) -> tuple
     """
     rows = []
     for what, judgement in without:
-        bare = judgement.measures
-        if bare is None:
+        other = judgement.measures
+        if other is None:
             rows.append(Bought(what, refused=judgement.refused or "it cannot be built"))
             continue
+        more, bare = (other, best) if what == FILLED else (best, other)
         rows.append(
             Bought(
                 what,
-                mass_g=best.mass_g - bare.mass_g,
-                torque_n_m=_gain(best.buckling_torque_n_m, bare.buckling_torque_n_m),
-                tip_mm=_gain(_size(bare.tip_mm), _size(best.tip_mm)),
-                twist_deg_per_n_m=bare.twist_deg_per_n_m - best.twist_deg_per_n_m,
-                first_buckling_g=_gain(best.first_buckling_g, bare.first_buckling_g),
+                mass_g=more.mass_g - bare.mass_g,
+                torque_n_m=_gain(more.buckling_torque_n_m, bare.buckling_torque_n_m),
+                tip_mm=_gain(_size(bare.tip_mm), _size(more.tip_mm)),
+                twist_deg_per_n_m=bare.twist_deg_per_n_m - more.twist_deg_per_n_m,
+                first_buckling_g=_gain(more.first_buckling_g, bare.first_buckling_g),
             )
         )
     return tuple(rows)

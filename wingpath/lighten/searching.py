@@ -1,9 +1,10 @@
 """The search: guesses prune, the shell judges, and what was judged corrects the guesses.
 
-Each round an optimiser proposes many candidates. A beam guesses their numbers; what the judged ones teach
-corrects the guesses. Those that cannot be lighter than the best, or cannot hold the targets, even if the
-guess is off by twice its usual error, are left out. The most promising few are built, proven and solved. In
-the end the neighbourhood of the best is searched in the same way, until nothing in it can be lighter.
+First the most promising of each kind on a coarse grid are judged; then in each round an optimiser proposes
+many candidates. A beam guesses their numbers; what the judged teach corrects these. Those that cannot be
+lighter than the best, or cannot hold the targets, even if the guess is off by twice its usual error, are left
+out. The most promising few are built, proven and solved. In the end the neighbourhood of the best is searched
+in the same way, until nothing in it can be lighter.
 """
 
 from __future__ import annotations
@@ -39,6 +40,9 @@ REFUSED_COST = 3.0
 
 MAIN_SHARE = 0.6
 """Share of the judged candidates for the rounds; the rest is for the neighbourhood of the best."""
+
+FIRST_SHARE = 0.25
+"""Most of the judged candidates of the rounds that are spent on one of each kind."""
 
 LEAST_SHARE = 0.02
 """A share of a target below this is as good as none: keeps logarithms finite."""
@@ -227,6 +231,7 @@ class Searcher:
         space = _space(self.freedom)
         most = max(1, round(MAIN_SHARE * self.settings.judged))
         idle = 0
+        self._first(most)
         while len(self.judged) < most and idle < self.settings.patience:
             before = self.best_mass_g
             trials = [study.ask() for _ in range(self.settings.pool)]
@@ -248,6 +253,20 @@ class Searcher:
             for trial, candidate in zip(trials, asked, strict=True):
                 study.tell(trial, self._cost(candidate, corrections))
             idle = idle + 1 if not chosen or self.best_mass_g >= before else 0
+
+    def _first(self, most: int) -> None:
+        """Judge the most promising of each kind on a coarse grid: guesses are off for whole kinds alike."""
+        grid = list(dict.fromkeys(self.freedom.canonical(one) for one in self.freedom.coarse()))
+        self._guess(grid)
+        corrections = self.corrections()
+        best: dict[Any, tuple[float, Candidate]] = {}
+        for candidate in grid:
+            if candidate not in self.judged and not self._unfit(self.guesses[candidate]):
+                cost = self.hope(candidate, corrections).cost
+                kind = self.freedom.kind(candidate)
+                best[kind] = min(best.get(kind, (cost, candidate)), (cost, candidate))
+        chosen = [candidate for _, candidate in sorted(best.values())]
+        self._judge(chosen[: max(0, round(FIRST_SHARE * most))])
 
     def _around(self) -> None:
         """Search the neighbourhood of the best, one change at a time, then two, until nothing is left."""

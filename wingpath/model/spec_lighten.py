@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
 from wingpath.model.spec_base import Number, SpecTable
+from wingpath.model.spec_ribs import ANGLE_RANGE_DEG, PITCH_RANGE_MM, STUB_RANGE_MM, RunName
 
-__all__ = ["FreedomSpec", "RunName", "TargetsSpec"]
-
-RunName = Literal["aft", "forward", "both", "none"]
+__all__ = ["FreedomSpec", "TargetsSpec"]
 
 MOST_VALUES = 40
 """Values that a list of choices may hold."""
 
-Angle = Annotated[Number, Field(ge=20, le=60)]
+Angle = Annotated[Number, Field(ge=ANGLE_RANGE_DEG[0], le=ANGLE_RANGE_DEG[1])]
 Bead = Annotated[Number, Field(ge=0.2, le=2)]
 Share = Annotated[Number, Field(ge=0.1, le=4)]
 Place = Annotated[Number, Field(ge=0.02, le=0.98)]
+Stub = Annotated[Number, Field(ge=STUB_RANGE_MM[0], le=STUB_RANGE_MM[1])]
 Size = Annotated[Number, Field(ge=0, le=60)]
-Pitch = Annotated[Number, Field(ge=5, le=500)]
+Pitch = Annotated[Number, Field(ge=PITCH_RANGE_MM[0], le=PITCH_RANGE_MM[1])]
 
 
 class TargetsSpec(SpecTable):
@@ -83,6 +83,12 @@ class FreedomSpec(SpecTable):
         default=None,
         max_length=MOST_VALUES,
         description="rib angles to try; left out: 35 to 55 degrees, as far as the filament leans",
+    )
+    stub_mm: tuple[Stub, ...] | None = Field(
+        default=None,
+        max_length=MOST_VALUES,
+        description="depths of the stubs of lightening windows to try; left out: a few from an eighth to a "
+        "quarter of the root's thickness",
     )
     bead_mm: tuple[Bead, ...] | None = Field(
         default=None,
