@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,8 +11,10 @@ import shapely
 from shapes import slotted_box
 
 from wingpath import build_wing, spec_from_dict
+from wingpath.build.bays import Bay
+from wingpath.build.bores import Bore
 from wingpath.build.gaps import GapTable, gaps_of_regions
-from wingpath.build.slots import Slot, slot_mesh
+from wingpath.build.slots import LEAST_PRISM_MM, Slot, slot_mesh
 from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.model.ribs import RibPlane
 from wingpath.model.windows import Windows, crossing_distance_mm
@@ -71,6 +74,45 @@ def test_distance_to_the_nearest_crossing() -> None:
     assert found[1] == pytest.approx(np.abs(z - 20.0), abs=ROUNDING)
     assert found[3].tolist() == [0.0] * 6
     assert np.all(np.isinf(crossing_distance_mm([planes[0]], z)))
+    # the line of a rib counts, wherever on it the rib begins
+    late = RibPlane("late", "forward", np.array([20.0, 100.0]), np.array([80.0, 0.0]))
+    assert crossing_distance_mm([planes[0], planes[1], late], z)[0] == pytest.approx(found[0], abs=ROUNDING)
+
+
+NECK = 0.8
+AT_60 = np.array([20.0, 1.0])
+TUBE = Bore("tube", "tube[0]", 3.0, NECK, 0.0, 60.0, AT_60, AT_60)
+STRIP = Bore("tube", "tube[1]", 5.0, NECK, 0.0, 60.0, AT_60, AT_60, (5.0, 1.5))
+LOWER = Bay("servo", 0, "lower", 20.0, 30.0, 10.0, 30.0, 2.0, -3.0, NECK)
+UPPER = Bay("plate", 0, "upper", 20.0, 30.0, 10.0, 30.0, 2.0, 7.0, NECK)
+
+
+@pytest.mark.parametrize(
+    ("fitting", "x", "z", "limit", "roof"),
+    [
+        (TUBE, 20.0, 25.0, -2.8, 4.8),
+        (TUBE, 20.0 + 0.6 * 3.8, 25.0, 1.0 - 0.8 * 3.8, 1.0 + 0.8 * 3.8),
+        (TUBE, 23.9, 25.0, np.inf, -np.inf),
+        (TUBE, 20.0, 60.1, np.inf, -np.inf),
+        (STRIP, 20.0, 25.0, -1.3, 3.3),
+        (STRIP, 25.7, 25.0, -1.3, 3.3),
+        (STRIP, 25.9, 25.0, np.inf, -np.inf),
+        # floors, slopes of 45 degrees that run on beyond the skin, and beside the walls
+        (LOWER, 20.0, 25.0, np.inf, 2.8),
+        (LOWER, 20.0, 32.0, np.inf, 0.8),
+        (LOWER, 30.7, 25.0, np.inf, 2.8),
+        (LOWER, 30.9, 25.0, np.inf, -np.inf),
+        (UPPER, 20.0, 25.0, 1.2, -np.inf),
+        (UPPER, 20.0, 18.0, 3.2, -np.inf),
+        (UPPER, 9.1, 25.0, np.inf, -np.inf),
+    ],
+)
+def test_slots_keep_a_neck_under_and_over_fittings(
+    fitting: Bore | Bay, x: float, z: float, limit: float, roof: float
+) -> None:
+    place = (np.array([x]), np.array([z]))
+    assert float(fitting.limit_mm(*place)[0]) == pytest.approx(limit, abs=ROUNDING)
+    assert float(fitting.roof_mm(*place)[0]) == pytest.approx(roof, abs=ROUNDING)
 
 
 @pytest.mark.parametrize("side", ["lower", "upper"])
@@ -81,19 +123,53 @@ def test_a_slot_is_a_prism_between_its_end_and_the_outside(side: Any) -> None:
     assert mesh.volume_mm3 == pytest.approx(10.0 * 0.1 * (10.0 if side == "lower" else 6.0), rel=1e-9)
 
 
+@pytest.mark.parametrize("side", ["lower", "upper"])
+def test_every_surface_of_a_slot_is_flat(side: Any) -> None:
+    # by its surfaces the end of a slot that rises and falls is told from flat floors
+    slot = Slot(
+        "rib", "aft", np.array([0.0, 4.0, 9.0]), np.array([5.0, 9.0, 14.0]), np.array([2.0, 5.0, 1.0])
+    )
+    slot = replace(slot, side=side)
+    mesh = slot_mesh(slot, width_mm=0.1, below_mm=-7.0, above_mm=9.0, numbers=SurfaceNumbers())
+    normals = np.cross(*np.diff(mesh.vertices[mesh.faces], axis=1).transpose(1, 0, 2))
+    normals /= np.linalg.norm(normals, axis=1)[:, None]
+    assert mesh.surfaces is not None
+    for number in np.unique(mesh.surfaces):
+        own = normals[mesh.surfaces == number]
+        assert own == pytest.approx(np.broadcast_to(own[0], own.shape), abs=ROUNDING)
+
+
+@pytest.mark.parametrize("side", ["lower", "upper"])
+def test_the_prism_of_a_slot_that_reaches_nowhere_is_not_turned_inside_out(side: Any) -> None:
+    inner = np.full(2, -8.0 if side == "lower" else 10.0)
+    slot = Slot("rib", "aft", np.array([0.0, 10.0]), np.array([5.0, 5.0]), inner, side=side)
+    mesh = slot_mesh(slot, width_mm=0.1, below_mm=-7.0, above_mm=9.0, numbers=SurfaceNumbers())
+    assert mesh.volume_mm3 == pytest.approx(10.0 * 0.1 * LEAST_PRISM_MM, rel=ROUNDING)
+
+
 @pytest.mark.parametrize(("depth", "apart"), [(3.0, 2.5), (1.5, 0.6)])
 def test_solid_before_a_slot_that_comes_from_the_other_side(depth: float, apart: float) -> None:
     top = 8.0
-    lower = slotted_box([(15.0, 0.06, depth), (40.0, 0.06, depth)])
+    lower = slotted_box([(15.0, 0.06, depth), (30.0, 0.06, depth)])
     region = lower - shapely.box(15.0 - 0.03, depth + apart, 15.0 + 0.03, top + 1.0)
     gaps: GapTable = gaps_of_regions(np.array([region], dtype=object), np.arange(1))
     faced = np.abs(gaps.x_mm - 15.0) < 0.01
     assert faced.sum() == 2
     assert gaps.facing_mm[faced] == pytest.approx([apart, apart], abs=SLIVER)
+    assert (~faced).sum() == 1
     assert np.isnan(gaps.facing_mm[~faced]).all()
     low = faced & (gaps.y_mm < depth + 0.1)
     assert gaps.neck_mm[low] == pytest.approx(min(apart, depth), abs=SLIVER)
     assert gaps.neck_mm[~faced] == pytest.approx(min(depth, top - depth), abs=SLIVER)
+
+
+@pytest.mark.parametrize("aside", [0.04, -0.04])
+def test_a_slot_that_comes_a_little_aside_is_met_too(aside: float) -> None:
+    # the middle of either one passes beside the other, 0.06 mm wide
+    region = slotted_box([(15.0, 0.06, 3.0)])
+    region -= shapely.box(15.0 + aside - 0.03, 5.5, 15.0 + aside + 0.03, 9.0)
+    gaps: GapTable = gaps_of_regions(np.array([region], dtype=object), np.arange(1))
+    assert gaps.facing_mm == pytest.approx(np.full(2, np.hypot(2.5, 0.03)), abs=SLIVER)
 
 
 @pytest.mark.parametrize(("y", "kind"), [(3.8, "skin"), (4.0, "ribs"), (9.0, "ribs"), (-3.0, "skin")])

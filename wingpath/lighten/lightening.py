@@ -290,5 +290,6 @@ def _heading(one: Lightening) -> list[str]:
         )
         + ".",
         "Estimates until it is proof-loaded. `wingpath assess` tells all numbers of this file.",
+        "What follows is your spec with the changes made; its comments were written for the wing as drawn.",
     ]
     return lines

@@ -334,8 +334,9 @@ def rib_grid(shell: ThinWing, z_mm: ArrayLike) -> RibGrid | None:
     sum over the ribs met by a cut is the integral of ``E t h^3 / (12 p)`` over the chord for ribs p apart. It
     is bent by ``c^2 - nu s^2`` of the wing's curvature less ``2 c s`` of its nose-up twist (a rib that runs
     aft is lowered by it), so it adds ``R (c^2 - nu s^2)^2``, ``R (2 c s)^2`` and, to the coupling,
-    ``-R (c^2 - nu s^2) 2 c s``. Own derivation from the bending of a grid. In a window either stub bends by
-    itself; that the whole places beside it make a frame of the two is left out.
+    ``-R (c^2 - nu s^2) 2 c s``. Own derivation from the bending of a grid. In a window
+    the two stubs are taken as flanges of one rib, as the whole places on either side of it are close by: on a
+    wing with windows the twist by the shell lay within a few per cent.
     """
     met = _met(shell, z_mm, ribs=True)
     if len({shell.walls[k].kind for k in np.unique(met.wall)}) < len(RIBS):
@@ -343,7 +344,12 @@ def rib_grid(shell: ThinWing, z_mm: ArrayLike) -> RibGrid | None:
     height = met.head_mm - met.foot_mm
     hung = np.maximum(met.roof_mm - met.hang_mm, 0.0)
     thick = np.array([wall.thickness_mm for wall in shell.walls])[met.wall]
-    stiff = shell.material.e_across_mpa * thick * (height**3 + hung**3) / (12.0 * met.cos)
+    # apart: between the middles of what stands and what hangs
+    apart = np.where(hung > 0.0, met.roof_mm - met.foot_mm - 0.5 * (height + hung), 0.0)
+    with np.errstate(invalid="ignore"):
+        both = np.where(hung > 0.0, height * hung / (height + hung), 0.0) * apart**2
+    second = (height**3 + hung**3) / 12.0 + both
+    stiff = shell.material.e_across_mpa * thick * second / met.cos
     share, mixed = _shares(met.cos, met.sin, shell.poisson_across)
     shear = shell.material.shear_mpa * thick * (height + hung) * met.cos
     sums = (stiff * share, stiff * (2.0 * met.cos * met.sin) ** 2, -stiff * mixed, shear)
