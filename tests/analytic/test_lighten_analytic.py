@@ -323,6 +323,44 @@ def test_windows_change_one_key_and_need_both_runs() -> None:
     assert "slots from one skin" in drawn.words(filled)
 
 
+def test_kinds_and_the_coarse_grid_are_of_runs_windows_pitches_and_webs() -> None:
+    spec = spec_from_dict(
+        {
+            **SPEC,
+            "ribs": {"run": "both", "pitch_mm": 30.0},
+            "spar_web": [{"chord_fraction": 0.3}],
+            "freedom": {"pitch_mm": [20.0, 40.0], "pitch_step_mm": 1.0, "stub_mm": [2.0, 3.0]},
+        }
+    )
+    freedom = freedom_of(spec, filament=FILAMENT, printer=PRINTER, materials=(), root_mm=20.0)
+    kinds = [freedom.kind(with_value(freedom, **one)) for one in ({}, {"stub": 3.0}, {"run": "aft"})]
+    assert kinds == [("both", True), ("both", False), ("aft", True)]
+    grid = set(freedom.coarse())
+    names = [dimension.name for dimension in freedom.dimensions]
+    values = [{freedom.dimensions[n].values[one[n]] for one in grid} for n in range(len(names))]
+    found = dict(zip(names, values, strict=True))
+    assert found["run"] == {"both", "aft", "forward", "none"}
+    assert found["stub"] == {DRAWN, 2.0, 3.0}
+    # six of 21, both ends among them
+    assert len(found["pitch"]) == 6
+    assert {20.0, 40.0} <= found["pitch"]
+    # with the webs as they are drawn, and with none
+    assert len(grid) == 4 * 3 * 6 * 2
+    webs = {str(freedom.changes(one).get("spar_web", DRAWN)) for one in grid}
+    assert webs == {DRAWN, "[]"}
+
+
+def test_stubs_as_numbers_tell_whether_there_are_windows_and_how_deep() -> None:
+    freedom = windowed_freedom({"run": "both"}, stub_mm=[2.0, 3.0, 4.0])
+    (stub,) = (one for one in freedom.dimensions if one.name == "stub")
+    assert stub.values == (DRAWN, 2.0, 3.0, 4.0)
+    assert stub.rows == ((0.0, 0.0), (1.0, math.log(2.0 / 3.0)), (1.0, 0.0), (1.0, math.log(4.0 / 3.0)))
+    drawn = windowed_freedom({"run": "both", "stub_mm": 4.0}, stub_mm=[2.0])
+    (stub,) = (one for one in drawn.dimensions if one.name == "stub")
+    assert stub.values == (DRAWN, "none", 2.0)
+    assert stub.rows == ((0.0, 0.0), (-1.0, 0.0), (0.0, math.log(0.5)))
+
+
 def test_filling_the_windows_is_told_the_other_way_round() -> None:
     spec = spec_from_dict({**SPEC, "ribs": {"run": "both", "stub_mm": 4.0}})
     found = bought_changes(spec, {"ribs.stub_mm": 4.0})

@@ -12,8 +12,11 @@ from test_windows import FITTED, WING
 
 from wingpath import WingBuild
 from wingpath.build.bead import bead_area_mm2
+from wingpath.build.slots import Slot
+from wingpath.model.panels import PanelRange
+from wingpath.model.windows import crossing_distance_mm
 from wingpath.pipeline.previewing import plan_beam
-from wingpath.pipeline.shell_inputs import planned_inputs, shell_inputs, wall_material
+from wingpath.pipeline.shell_inputs import _slot_wall, planned_inputs, shell_inputs, wall_material
 from wingpath.pipeline.shell_solving import held_wing
 from wingpath.pipeline.weighing import tube_materials
 
@@ -69,6 +72,42 @@ def test_ribs_are_whole_in_the_model_where_they_cross(built: Built) -> None:
         open_ += int((gap[there] > 5.0).sum())
     assert whole > 200
     assert open_ > 500
+
+
+def test_nothing_hangs_between_two_slots_from_above() -> None:
+    z = np.array([0.0, 80.0])
+    below = Slot("rib", "aft", z, z, np.full(2, 2.0), neck_mm=NECK)
+    above = [
+        Slot("rib", "aft", own, own, np.full(2, 5.0), side="upper")
+        for own in (np.array([10.0, 30.0]), np.array([40.0, 70.0]))
+    ]
+    wall = _slot_wall(below, above, PanelRange(0, 0.0, 80.0), 0.9)
+    there = np.isfinite(wall.hang_mm([5.0, 10.5, 29.5, 30.5, 39.5, 40.5, 69.5, 75.0]))
+    assert there.tolist() == [False, True, True, False, False, True, True, False]
+
+
+def test_planned_halves_meet_where_ribs_cross_and_thin_sections_have_one(built: Built) -> None:
+    design = built(WING).design
+    inputs = planned_inputs(design, ())
+    least = 2.0 * min(3.0, 4.0 * 0.45) + NECK
+    whole = stubs = thin = 0
+    for wall, plane in zip(inputs.walls, design.voids.planes, strict=True):
+        z = np.asarray(wall.profile_z_mm)
+        x = plane.x_mm(z)
+        upper, lower = inputs.skins.heights_mm(np.clip(inputs.skins.fraction_of(x, z), 0.0, 1.0), z)
+        others = [plane, *(other for other in design.voids.planes if other is not plane)]
+        away = crossing_distance_mm(others, z)[0]
+        split = upper - lower >= least
+        assert np.isinf(wall.hang_mm(z[~split])).all()
+        assert (wall.top_mm(z[~split]) > upper[~split]).all()
+        cross = split & (away < 0.9)
+        assert wall.profile_hang_mm[cross] == pytest.approx(wall.profile_top_mm[cross], abs=MEET_MM)
+        mid = split & (away > 9.0)
+        deep = np.minimum(3.0 + 0.5 * NECK, 0.5 * (upper - lower))[mid]
+        assert wall.profile_top_mm[mid] - lower[mid] == pytest.approx(deep, abs=MEET_MM)
+        assert upper[mid] - wall.profile_hang_mm[mid] == pytest.approx(deep, abs=MEET_MM)
+        whole, stubs, thin = whole + cross.sum(), stubs + mid.sum(), thin + (~split).sum()
+    assert min(whole, stubs, thin) > 50
 
 
 def test_planned_ribs_are_like_built_ones(built: Built) -> None:

@@ -53,6 +53,7 @@ run = "both"                   # ribs that lean aft, forward, both (a grid of di
 pitch_mm = 30.0                # distance between neighbouring ribs of one run
 # pitch_along_mm = [[0.0, 25.0], [300.0, 40.0]]   # instead of pitch_mm: place along the span, pitch there
 angle_deg = 45.0               # lean of the ribs; over 45 they start to sag while printing
+# stub_mm = 4.0                # windows in the ribs between the places where they cross; stubs this deep stay
 
 [slots]                        # ribs are cuts so thin that the two beads beside them fuse
 width_mm = 0.06                # wider ones stay open, `wingpath tune` finds the widest that fuses

@@ -85,6 +85,7 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
             if spec.ribs.pitch_along_mm is None
             else [list(pair) for pair in spec.ribs.pitch_along_mm],
             "angle_deg": spec.ribs.angle_deg,
+            "stub_mm": spec.ribs.stub_mm,
             "slot_width_mm": spec.slots.width_mm,
             "neck_mm": _rounded(spec.neck_mm),
         },
