@@ -105,6 +105,7 @@ def test_the_most_promising_of_each_kind_comes_first() -> None:
     kinds = {("both", True), ("both", False), ("aft", True), ("forward", True)}
     first = formula.judged[1 : 1 + len(kinds)]
     assert {freedom.kind(one) for one in first} == kinds
+    assert all(freedom.value(one, "run") != "none" for one in formula.judged)
     for one in first:
         # guesses of mass and of the targets are off alike for all, and corrected by what was drawn
         others = [other for other in grid if freedom.kind(other) == freedom.kind(one)]
@@ -112,6 +113,12 @@ def test_the_most_promising_of_each_kind_comes_first() -> None:
         lightest = min((formula.measures(other).mass_g for other in held), default=0.0)
         if held:
             assert formula.measures(one).mass_g == lightest
+
+
+def test_a_few_judgements_are_not_outdone_by_the_kinds() -> None:
+    formula = Formula(freedom_from(FILAMENT, PRINTER))
+    searched(formula, SearchSettings(judged=3, pool=16))
+    assert len(formula.judged) <= 3
 
 
 def test_another_seed_goes_another_way() -> None:

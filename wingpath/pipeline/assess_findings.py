@@ -142,8 +142,8 @@ def _wrinkles(one: Assessment) -> Iterator[Finding]:
         f"the {first.part} wrinkles first at {first.factor * one.limits.load_factor:.3g} g, below the limit "
         f"of {one.limits.load_factor:g} g, at span {first.z_mm:.0f} mm, {100.0 * first.chord_fraction:.0f} "
         "per cent of the chord",
-        "a smaller rib pitch, both rib runs, slots from both skins (ribs.stub_mm), a spar web near that place, "
-        "or a wider bead",
+        "a smaller rib pitch, both rib runs, slots from both skins (ribs.stub_mm), a spar web near that "
+        "place, or a wider bead",
         z_mm=first.z_mm,
         x_mm=first.x_mm,
         found=first.factor * one.limits.load_factor,
