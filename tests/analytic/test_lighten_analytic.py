@@ -361,14 +361,15 @@ def test_stubs_as_numbers_tell_whether_there_are_windows_and_how_deep() -> None:
     assert stub.rows == ((0.0, 0.0), (-1.0, 0.0), (0.0, math.log(0.5)))
 
 
-def test_filling_the_windows_is_told_the_other_way_round() -> None:
+def test_windows_are_held_against_plain_ribs() -> None:
     spec = spec_from_dict({**SPEC, "ribs": {"run": "both", "stub_mm": 4.0}})
     found = bought_changes(spec, {"ribs.stub_mm": 4.0})
-    assert found["windows filled"] == {"ribs.stub_mm": None}
+    assert found["slots from both skins"] == {"ribs.stub_mm": None}
     # with one run there can be no windows
-    assert found["aft ribs"] == {"ribs.stub_mm": None, "ribs.run": "forward"}
-    filled = wing(mass_g=96.0, tip_mm=-19.0)
-    row = bought_of(wing(mass_g=90.0, tip_mm=-20.0), [("windows filled", Judgement(filled))])[0]
-    assert row.mass_g == pytest.approx(6.0)
-    assert row.tip_mm == pytest.approx(1.0)
-    assert "windows filled: 6.0 g would buy" in row.words
+    assert found["aft ribs and their windows"] == {"ribs.stub_mm": None, "ribs.run": "forward"}
+    plain = wing(mass_g=96.0, tip_mm=-19.0, torque_down_n_m=0.6, torque_up_n_m=0.7)
+    row = bought_of(wing(mass_g=90.0, tip_mm=-20.0), [("slots from both skins", Judgement(plain))])[0]
+    assert row.mass_g == pytest.approx(-6.0)
+    assert row.g_per_n_m is None
+    assert "slots from both skins: save 6.0 g and buy 1.2 N m of buckling torque" in row.words
+    assert "but cost 1 mm less tip deflection" in row.words

@@ -206,8 +206,7 @@ def test_slots_from_above_keep_clear_of_the_wall_of_an_ailerons_bay(built: Built
             z = z[(z > wall.z_mm[0]) & (z < wall.z_mm[-1])]
             aside = np.interp(z, slot.z_mm, slot.x_mm) - np.interp(z, wall.z_mm, wall.x_mm)
             nearest = min(nearest, float(np.abs(aside).min(initial=np.inf)))
-    # there is a seam of slots from below that end half way up, too
-    assert 2.0 * NECK < nearest < 4.0 * NECK
+    assert NECK < nearest < 4.0 * NECK
 
 
 def test_fittings_stop_slots_from_above_and_say_so(built: Built) -> None:

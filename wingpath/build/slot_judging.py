@@ -124,7 +124,7 @@ def judge_slots(
                 limit=limit,
                 at=at[holder],
                 message=f"ribs {why} and do not reach the far skin there",
-                remedy="intended: a rib rises no faster than the wall below carries it; windows stay open",
+                remedy="intended: ribs rise no faster than the wall below carries them; windows stay open",
             )
     return open_slot
 

@@ -157,7 +157,9 @@ def slots_of_planes(
         apart = width_mm + ceiling.neck_mm
         places = _Places(ceiling, [_line(wall.z_mm, wall.x_mm, z) for wall in leaders], windows)
         split = places.split(x, heights, apart)
-        both = split & np.all([places.split(x + shift, heights, apart) for shift in (-apart, apart)], axis=0)
+        # a rib by itself may go over at once; beside another the two would meet
+        away = np.all([places.split(x + shift, heights, apart) for shift in (-apart, apart)], axis=0)
+        both = split & (away | _alone(x, stands, 2.0 * apart))
         depth = windows.depth_mm(crossing_distance_mm(planes, z), np.maximum(middle - half_neck - low, 0.0))
         whole = middle - half_neck
         goal = np.where(both, whole, top)
@@ -227,6 +229,16 @@ def _crowded(runs: Sequence[str], x: FloatArray, lines: Sequence[FloatArray], re
             if any(near):
                 crowded[forward] |= apart < 2 * CROWD_REACHES * reach
     return crowded
+
+
+def _alone(x: FloatArray, stands: BoolArray, apart: float) -> BoolArray:
+    """Return where no other plane stands within a distance."""
+    lines = np.where(stands, x, np.inf)
+    alone = np.empty(x.shape, bool)
+    for row in range(len(x)):
+        others = np.abs(np.delete(lines, row, axis=0) - x[row])
+        alone[row] = np.all(others >= apart, axis=0)
+    return alone
 
 
 def _over(slit: Slot, x: FloatArray, z: FloatArray, apart: float) -> FloatArray:

@@ -39,8 +39,8 @@ ONE_IN = 1e-6
 """Changes smaller than this are none."""
 
 
-FILLED = "windows filled"
-"""What is compared the other way round: the best wing with whole ribs against the best."""
+BOTH_SKINS = "slots from both skins"
+"""What tells the best wing from the same with plain ribs, windows among it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ class Bought:
     Parameters
     ----------
     what : str
-        Which: ``aft ribs``, ``forward ribs``, ``all ribs``, ``spar_web[0]``, ``windows filled``.
+        Which: ``aft ribs``, ``forward ribs``, ``all ribs``, ``spar_web[0]``, ``slots from both skins``.
     mass_g : float or None
         What it weighs, printed bends and all; None when the wing without it could not be built [g].
     torque_n_m, tip_mm, twist_deg_per_n_m, first_buckling_g : float or None
@@ -136,13 +136,18 @@ class Bought:
                 costs.append(f"{abs(gain):.2g} {unit} {name}")
             else:
                 parts.append(f"{gain:.3g} {unit} {name}{price}")
-        buy = "would buy" if self.what == FILLED else "buy"
-        text = f"{self.what}: {self.mass_g:.1f} g {buy} {', '.join(parts) or 'nothing that can be told'}"
+        text = f"{self.what}: {self.mass_g:.1f} g buy {', '.join(parts) or 'nothing that can be told'}"
+        if self.mass_g < 0.0:
+            text = f"{self.what}: save {-self.mass_g:.1f} g" + (
+                f" and buy {', '.join(parts)}" if parts else ""
+            )
         return f"{text}, but cost {', '.join(costs)}" if costs else text
 
 
 def _rate(mass_g: float | None, gain: float | None) -> float | None:
-    return None if mass_g is None or gain is None or gain <= ONE_IN else mass_g / gain
+    if mass_g is None or gain is None or mass_g <= 0.0 or gain <= ONE_IN:
+        return None
+    return mass_g / gain
 
 
 def front_candidates(searcher: Searcher) -> list[Candidate]:
@@ -217,13 +222,14 @@ def bought_changes(spec: Spec, changes: Mapping[str, Any]) -> dict[str, dict[str
     # windows need both runs
     plain = {**changes} if spec.ribs.stub_mm is None else {**changes, "ribs.stub_mm": None}
     if run == "both":
-        found["aft ribs"] = {**plain, "ribs.run": "forward"}
-        found["forward ribs"] = {**plain, "ribs.run": "aft"}
+        also = "" if spec.ribs.stub_mm is None else " and their windows"
+        found[f"aft ribs{also}"] = {**plain, "ribs.run": "forward"}
+        found[f"forward ribs{also}"] = {**plain, "ribs.run": "aft"}
     if run != "none":
         name = "all ribs" if run == "both" else f"{run} ribs"
         found[name] = {**plain, "ribs.run": "none"}
     if spec.ribs.stub_mm is not None:
-        found[FILLED] = plain
+        found[BOTH_SKINS] = plain
     webs = [web.model_dump(exclude_unset=True) for web in spec.spar_webs]
     for number in range(len(webs)):
         kept = [web for other, web in enumerate(webs) if other != number]
@@ -247,15 +253,14 @@ def bought_of(best: Measures, without: Iterable[tuple[str, Judgement]]) -> tuple
         if other is None:
             rows.append(Bought(what, refused=judgement.refused or "it cannot be built"))
             continue
-        more, bare = (other, best) if what == FILLED else (best, other)
         rows.append(
             Bought(
                 what,
-                mass_g=more.mass_g - bare.mass_g,
-                torque_n_m=_gain(more.buckling_torque_n_m, bare.buckling_torque_n_m),
-                tip_mm=_gain(_size(bare.tip_mm), _size(more.tip_mm)),
-                twist_deg_per_n_m=bare.twist_deg_per_n_m - more.twist_deg_per_n_m,
-                first_buckling_g=_gain(more.first_buckling_g, bare.first_buckling_g),
+                mass_g=best.mass_g - other.mass_g,
+                torque_n_m=_gain(best.buckling_torque_n_m, other.buckling_torque_n_m),
+                tip_mm=_gain(_size(other.tip_mm), _size(best.tip_mm)),
+                twist_deg_per_n_m=other.twist_deg_per_n_m - best.twist_deg_per_n_m,
+                first_buckling_g=_gain(best.first_buckling_g, other.first_buckling_g),
             )
         )
     return tuple(rows)

@@ -87,8 +87,8 @@ class FreedomSpec(SpecTable):
     stub_mm: tuple[Stub, ...] | None = Field(
         default=None,
         max_length=MOST_VALUES,
-        description="depths of the stubs of lightening windows to try; left out: a few from an eighth to a "
-        "quarter of the root's thickness",
+        description="depths of the stubs of lightening windows to try; left out: some from an eighth to a "
+        "quarter of the root's thickness, and half of it: whole ribs cut from both skins",
     )
     bead_mm: tuple[Bead, ...] | None = Field(
         default=None,

@@ -204,7 +204,8 @@ def _design_findings(design: WingDesign, panels: Sequence[PanelResult]) -> list[
                 "no-rib-window",
                 "note",
                 "no rib has a window: stubs are as deep as the ribs, or there is no room between crossings",
-                "use shallower stubs (ribs.stub_mm) or a wider pitch, or leave stub_mm out",
+                "intended if ribs are to be whole and cut from both skins; for windows use shallower stubs "
+                "(ribs.stub_mm) or a wider pitch",
             )
         )
     found.extend(filament_findings(design))
