@@ -299,8 +299,8 @@ def with_value(freedom: Freedom, **chosen: object) -> tuple[int, ...]:
 def test_stubs_follow_from_the_thickness_of_the_root() -> None:
     drawn = windowed_freedom({"run": "both"})
     stubs = {one.name: one.values for one in drawn.dimensions}["stub"]
-    # an eighth to some quarter of 20 mm, to half millimetres, and more than half of it: whole ribs
-    assert stubs == (DRAWN, 2.5, 3.5, 4.5, 5.5, 10.5)
+    # a tenth to some quarter of 20 mm, to half millimetres, and more than half of it: whole ribs
+    assert stubs == (DRAWN, 2.0, 2.5, 3.0, 4.0, 5.5, 10.5)
     given = windowed_freedom({"run": "both", "stub_mm": 4.0}, stub_mm=[0.6, 3.0, 4.0])
     # two beads at least; what is drawn is not told twice
     assert {one.name: one.values for one in given.dimensions}["stub"] == (DRAWN, "none", 3.0)
@@ -310,10 +310,10 @@ def test_stubs_follow_from_the_thickness_of_the_root() -> None:
 
 def test_windows_change_one_key_and_need_both_runs() -> None:
     freedom = windowed_freedom({"run": "both"})
-    stubbed = with_value(freedom, stub=3.5)
-    assert freedom.changes(stubbed) == {"ribs.stub_mm": 3.5}
-    assert "slots from both skins, stubs of 3.5 mm" in freedom.words(stubbed)
-    one_run = with_value(freedom, stub=3.5, run="aft")
+    stubbed = with_value(freedom, stub=3.0)
+    assert freedom.changes(stubbed) == {"ribs.stub_mm": 3.0}
+    assert "slots from both skins, stubs of 3 mm" in freedom.words(stubbed)
+    one_run = with_value(freedom, stub=3.0, run="aft")
     assert freedom.canonical(one_run) == freedom.canonical(with_value(freedom, run="aft"))
     assert freedom.changes(one_run) == {"ribs.run": "aft"}
     drawn = windowed_freedom({"run": "both", "stub_mm": 4.0})

@@ -47,7 +47,7 @@ WEB_FROM, WEB_TO = (0.0, 0.25, 0.5), (0.5, 0.75, 1.0)
 WHOLE_MM = 5.0
 """Ends of tubes and webs are whole multiples of this [mm]."""
 
-STUB_SHARES = (0.12, 0.16, 0.21, 0.27, 0.51)
+STUB_SHARES = (0.1, 0.12, 0.14, 0.16, 0.2, 0.27, 0.53)
 """Depths of the stubs of windows over the greatest thickness of the root that are tried: on the examples a
 seventh to a quarter did best, the more the thinner the wing. With the last one ribs are whole everywhere."""
 
@@ -351,7 +351,7 @@ def _stubs(spec: Spec, root_mm: float) -> Dimension:
     """Return the depths of the stubs of windows to try, what is drawn first."""
     drawn, given = spec.ribs.stub_mm, spec.freedom.stub_mm
     if given is None:
-        given = tuple(STUB_STEP_MM * math.ceil(share * root_mm / STUB_STEP_MM) for share in STUB_SHARES)
+        given = tuple(STUB_STEP_MM * round(share * root_mm / STUB_STEP_MM) for share in STUB_SHARES)
     least = LEAST_STUB_BEADS * spec.bead_mm
     others = sorted({stub for stub in given if stub >= least} - {drawn})
     filled = () if drawn is None or not given else (NO_WINDOWS,)

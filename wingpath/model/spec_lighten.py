@@ -73,7 +73,7 @@ class FreedomSpec(SpecTable):
         max_length=2,
         description="least and greatest pitch to try; left out: half to two and a half times what is drawn",
     )
-    pitch_step_mm: Number = Field(default=2.0, ge=0.5, le=100, description="step between pitches to try")
+    pitch_step_mm: Number = Field(default=1.0, ge=0.5, le=100, description="step between pitches to try")
     tip_pitch: tuple[Share, ...] | None = Field(
         default=None,
         max_length=MOST_VALUES,
@@ -87,7 +87,7 @@ class FreedomSpec(SpecTable):
     stub_mm: tuple[Stub, ...] | None = Field(
         default=None,
         max_length=MOST_VALUES,
-        description="depths of the stubs of lightening windows to try; left out: some from an eighth to a "
+        description="depths of the stubs of lightening windows to try; left out: some from a tenth to a "
         "quarter of the root's thickness, and half of it: whole ribs cut from both skins",
     )
     bead_mm: tuple[Bead, ...] | None = Field(
