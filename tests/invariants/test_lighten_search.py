@@ -183,3 +183,22 @@ def test_nothing_lighter_is_left_within_two_changes_of_the_best(seed: int) -> No
     for candidate in around:
         measures = formula.measures(formula.freedom.canonical(candidate))
         assert measures.mass_g >= searcher.best_mass_g or not searcher.targets.met(measures)
+
+
+def test_one_change_is_tried_on_what_misses_a_target_by_least() -> None:
+    formula = Formula(freedom_from(FILAMENT, PRINTER))
+    searcher = searched(formula, replace(FEW, judged=250))
+    assert len(formula.judged) < 250, "a search that is cut short has not looked at everything"
+    shares = {
+        candidate: searcher.targets.worst(formula.measures(candidate))
+        for candidate in formula.judged
+        if formula.measures(candidate).mass_g < searcher.best_mass_g
+    }
+    misses = searcher._misses()
+    assert misses == sorted(shares, key=lambda one: (shares[one], one))[:3]
+    assert min(shares.values()) > 1.0
+    # all that differs from them in one thing was looked at
+    for one in misses:
+        assert {formula.freedom.canonical(other) for other in formula.freedom.neighbours(one)} <= set(
+            searcher.guesses
+        )

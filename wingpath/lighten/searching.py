@@ -41,6 +41,9 @@ REFUSED_COST = 3.0
 MAIN_SHARE = 0.6
 """Share of the judged candidates for the rounds; the rest is for the neighbourhood of the best."""
 
+MENDED = 3
+"""Lighter ones that miss a target by least, whose neighbours are looked at as those of the best are."""
+
 FIRST_SHARE = 0.25
 """Most of the judged candidates of the rounds that are spent on one of each kind."""
 
@@ -237,7 +240,10 @@ class Searcher:
             trials = [study.ask() for _ in range(self.settings.pool)]
             asked = [self.freedom.canonical(self._candidate(trial)) for trial in trials]
             # most proposals change much at once: what changes one thing about the best is tried along with
-            near = [self.freedom.canonical(one) for one in self.freedom.neighbours(self._centre())]
+            beside = [
+                one for centre in (self._centre(), *self._misses()) for one in self.freedom.neighbours(centre)
+            ]
+            near = [self.freedom.canonical(one) for one in beside]
             self._guess([*asked, *near])
             chosen = self._chosen([*asked, *near], most - len(self.judged))
             self._judge(chosen)
@@ -273,7 +279,8 @@ class Searcher:
         while len(self.judged) < self.settings.judged:
             centre = self._centre()
             near = list(self.freedom.neighbours(centre))
-            if self._found_nearer(centre, near):
+            mended = [other for one in self._misses() for other in self.freedom.neighbours(one)]
+            if self._found_nearer(centre, [*near, *mended]):
                 continue
             if not self._found_nearer(
                 centre, chain.from_iterable(self.freedom.neighbours(one) for one in near)
@@ -304,6 +311,17 @@ class Searcher:
             if judgement.measures is not None
         ]
         return min(shares)[1]
+
+    def _misses(self) -> list[Candidate]:
+        """Return the lighter ones that come nearest to holding the targets: one change may mend them."""
+        lighter = [
+            (self.targets.worst(judgement.measures), candidate)
+            for candidate, judgement in self.judged.items()
+            if judgement.measures is not None
+            and judgement.measures.mass_g < self.best_mass_g
+            and not self.targets.barred(judgement.measures)
+        ]
+        return [candidate for _, candidate in sorted(lighter)[:MENDED]]
 
     def _candidate(self, trial: Any) -> Candidate:
         chosen = []
