@@ -162,14 +162,8 @@ def slots_of_planes(
         both = split & (away | _alone(x, stands, 2.0 * apart))
         depth = windows.depth_mm(crossing_distance_mm(planes, z), np.maximum(middle - half_neck - low, 0.0))
         whole = middle - half_neck
-        goal = np.where(both, whole, top)
-        neck = np.where(split, half_neck, neck)
         drawn_back = np.where(split, low + depth, top)
-        allowed = np.minimum(drawn_back, limit)
-        reasons = [
-            (split & (whole - drawn_back > TRIM_MM), WINDOW_REASON),
-            (split & ~both, HANDOVER_REASON),
-        ]
+        windowed = (split & (whole - drawn_back > TRIM_MM), WINDOW_REASON)
         roofs = [-keepout.roof_mm(x, heights) for keepout in keepouts]
         roofs += [-_over(slit, x, z, apart) - ceiling.neck_mm for slit in slits]
         floor, under = _limits(roofs, x.shape)
@@ -179,10 +173,16 @@ def slots_of_planes(
             -high,
             stands & both,
             half_neck * np.ones(x.shape),
-            reasons=reasons[:1],
+            reasons=[windowed],
             owners=(floor < -(middle + half_neck), under, [*keepouts, *slits]),
         )
         slots = [_turned(slot) for slot in over]
+        # a stretch too short for a slot from above has none
+        met = both & _covered([plane.name for plane in planes], slots, z)
+        goal = np.where(met, whole, top)
+        neck = np.where(split, half_neck, neck)
+        allowed = np.minimum(drawn_back, limit)
+        reasons = [windowed, (split & ~met, HANDOVER_REASON)]
     stopped = (limit < goal, owner, keepouts)
     below = cutter.slots(goal, allowed, low, stands, neck, reasons=reasons, owners=stopped)
     return (*below, *slots)
@@ -229,6 +229,14 @@ def _crowded(runs: Sequence[str], x: FloatArray, lines: Sequence[FloatArray], re
             if any(near):
                 crowded[forward] |= apart < 2 * CROWD_REACHES * reach
     return crowded
+
+
+def _covered(names: Sequence[str], slots: Sequence[Slot], z: FloatArray) -> BoolArray:
+    """Return where planes of these names have one of the slots."""
+    covered = np.zeros((len(names), len(z)), bool)
+    for slot in slots:
+        covered[names.index(slot.name)] |= (z >= slot.z_mm[0]) & (z <= slot.z_mm[-1])
+    return covered
 
 
 def _alone(x: FloatArray, stands: BoolArray, apart: float) -> BoolArray:
