@@ -151,7 +151,7 @@ def test_a_round_wall_is_judged_like_a_flat_one(aside: float, share: float) -> N
 
 @pytest.mark.parametrize(
     ("wide", "aside", "hangs"),
-    [(0.5, 0.565, False), (0.69, 0.66, False), (0.77, 0.66, False), (0.8, 0.66, True), (0.85, 0.7, True)],
+    [(0.5, 0.565, False), (0.69, 0.66, False), (0.75, 0.66, True), (0.85, 0.7, True)],
 )
 def test_the_far_side_of_a_fin_is_held_by_its_near_side_when_both_overlap(
     wide: float, aside: float, hangs: bool
@@ -159,7 +159,7 @@ def test_the_far_side_of_a_fin_is_held_by_its_near_side_when_both_overlap(
     body = shapely.box(0.0, 0.0, 20.0, 10.0)
     low, high = (shapely.union(body, shapely.box(8.0 + x, 9.0, 8.0 + x + wide, 20.0)) for x in (0.0, aside))
     held = support_of_layers(layers_of(stack([low, high])), overhang_deg=45.0, bond_mm=0.05)
-    # both sides of the fin's path lie 0.05 to 0.4 mm apart, up to 0.3375 mm they overlap by a quarter of a
-    # bead; the near one lies within 1.2 beads of the fin below, the far one does not
+    # both sides of the fin's path lie 0.05 or 0.4 mm apart, and 0.27 mm overlap by two fifths of a bead;
+    # the near one lies within 1.2 beads of the fin below, the far one does not
     assert bool(held.airborne_mm[1] > 8.0) is hangs
     assert hangs or held.airborne_mm[1] == 0.0

@@ -29,10 +29,8 @@ STEEP_SLACK_MM = 0.015
 LEAST_PIECE_BEADS = 1.5
 """A piece of bead hardly longer than it is wide hangs on both its ends and is not counted."""
 
-HELD_SHARE = 0.75
-"""A bead whose centre line is closer than this share of its width to a supported bead of its layer hangs on
-the flank of that one: judgement, as flanks that only touch fuse too. The strip that comes back between a rib
-and a hinge wall that runs away from it has its two lines up to 0.7 beads apart."""
+HELD_SHARE = 0.6
+"""A bead whose centre line is closer than this share of its width to a supported bead lies on that one."""
 
 SAME_LINE_MM = 1e-4
 """Room for rounding when a piece is taken out of the line that it is part of [mm]."""
@@ -121,7 +119,7 @@ def _outside(lines: GeometryArray, paths: GeometryArray, reach: float) -> Geomet
 
 
 def _not_held(hanging: GeometryArray, borders: GeometryArray, bead: float) -> GeometryArray:
-    """Leave out bead that overlaps a supported bead of its own layer by a quarter of its width or more.
+    """Leave out bead that overlaps a supported bead of its own layer by two fifths of its width or more.
 
     So does the inner bead of a strip that comes back between two ribs: both of its sides lie on nearly
     the same line, and one of them has its support below.

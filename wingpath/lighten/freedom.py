@@ -49,7 +49,7 @@ WHOLE_MM = 5.0
 
 STUB_SHARES = (0.1, 0.12, 0.14, 0.16, 0.2, 0.27, 0.53)
 """Depths of the stubs of windows over the greatest thickness of the root that are tried: on the examples a
-seventh to a quarter did best, the more the thinner the wing. With the last one ribs are whole everywhere."""
+tenth to a seventh of the thickness did best. With the last one ribs are whole everywhere."""
 
 COARSE_PITCHES = 6
 """Pitches of the coarse grid that the search begins with."""
