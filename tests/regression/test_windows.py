@@ -284,3 +284,24 @@ def _skins(ring: np.ndarray[Any, Any], x: float) -> tuple[float, float]:
         if min(x0, x1) <= x < max(x0, x1):
             heights.append(float(y0 + (y1 - y0) * (x - x0) / (x1 - x0)))
     return min(heights), max(heights)
+
+
+def test_a_rib_by_itself_goes_over_at_once(built: Built) -> None:
+    slots = built(WING).panels[0].solid.slots
+    beside = 2.0 * (0.06 + NECK)
+    long = near = 0
+    for slot in slots:
+        for first, last, why in slot.trimmed_z_mm:
+            if why != HANDOVER_REASON or last - first < BEAD:
+                continue
+            z = np.linspace(first, last, 60)
+            x = np.interp(z, slot.z_mm, slot.x_mm)
+            others = [
+                np.where((z >= o.z_mm[0]) & (z <= o.z_mm[-1]), np.abs(np.interp(z, o.z_mm, o.x_mm) - x), 99.0)
+                for o in slots
+                if o.name != slot.name
+            ]
+            long += 1
+            near += bool(np.min(others) < beside + BEAD)
+    # half ribs of more than a layer or two are left only where another one is close by
+    assert near == long
