@@ -187,8 +187,9 @@ def _show_one(
 
     from wingpath.cli.console import WIDTH, finding_lines, show, table_lines
     from wingpath.pipeline.comparing import compared_rows
+    from wingpath.pipeline.report_document import strength_verdict
 
-    show(textwrap.fill(f"{wing['name']}: {_verdict(wing)}", WIDTH))
+    show(textwrap.fill(f"{wing['name']}: {strength_verdict(wing)}.", WIDTH))
     show()
     rows = []
     for row in compared_rows([wing]):
@@ -231,20 +232,6 @@ def _show_one(
     show(textwrap.fill(tail, WIDTH))
     if written is None and wing["proof_loading"] is not None:
         show("Next: --proof FILE.html writes the weights and what to expect, to print.")
-
-
-def _verdict(wing: dict[str, Any]) -> str:
-    margins = [one["value"] for one in wing["margin_details"] if one["value"] is not None]
-    first = wing["first_buckling_load_factor"]
-    if not margins:
-        return "stiffness without loads, as the spec has no [aircraft] table."
-    broken = sum(value < 0.0 for value in margins)
-    words = (
-        f"{broken} of {len(margins)} margins broken"
-        if broken
-        else f"all {len(margins)} margins of strength hold, the least {min(margins):+.2f}"
-    )
-    return words if first is None else f"{words}; the skin wrinkles first at {_value(first)} g of lift."
 
 
 def _margin_text(value: float | None) -> str:
