@@ -74,22 +74,32 @@ MISSING = """\
 """
 
 
+class Only:
+    """Collects the files that hold checks, but for those whose library is missing; notes which it got."""
+
+    def __init__(self) -> None:
+        self.files: set[str] = set()
+
+    def pytest_ignore_collect(self, collection_path: Path) -> bool | None:
+        """Leave out other files; what is left out where a library is missing stays so."""
+        name = collection_path.relative_to(ROOT).as_posix()
+        return True if name.endswith(".py") and name not in files_with_checks() else None
+
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Note the files."""
+        self.files |= {item.nodeid.partition("::")[0] for item in items}
+
+
 def ran() -> tuple[list[Row], dict[tuple[str, str], str], set[str]]:
     """Run the tests with outside checks; return rows, sources, and the files that were collected."""
-    files = [str(ROOT / name) for name in files_with_checks()]
-    collected: set[str] = set()
-
-    class Note:
-        def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-            collected.update(item.nodeid.partition("::")[0] for item in items)
-
+    only = Only()
     WATCH.against_page = False
     status = pytest.main(
-        [*files, "-q", "-p", "no:cacheprovider", "-p", "no:xdist", f"--rootdir={ROOT}"], plugins=[Note()]
+        [str(TESTS), "-q", "-p", "no:cacheprovider", "-p", "no:xdist", f"--rootdir={ROOT}"], plugins=[only]
     )
     if status != 0:
         sys.exit("A test fails, so the page was not written.")
-    return WATCH.rows, WATCH.sources, collected
+    return WATCH.rows, WATCH.sources, only.files
 
 
 def page(rows: list[Row], sources: dict[tuple[str, str], str]) -> str:

@@ -155,7 +155,8 @@ class Compared:
             texts.append(self.or_more)
         elif self.given_abs is not None:
             least, most = (f(np.asarray(self.given_abs, float)) for f in (np.min, np.max))
-            names = [tidy(f"{value:g}") for value in dict.fromkeys((float(least), float(most)))]
+            form = "g" if np.ndim(self.given_abs) == 0 else ".3g"
+            names = [tidy(f"{value:{form}}") for value in dict.fromkeys((float(least), float(most)))]
             unit = f" {self.unit}" if self.unit else ""
             texts.append("nothing" if names == ["0"] else " to ".join(names) + unit)
         return " or, if more, ".join(texts)
@@ -198,7 +199,7 @@ def rounded(value: float, power: int) -> str:
     if abs(value) < 0.5 * 10.0**power:
         return "0"
     exponent = math.floor(math.log10(abs(value)))
-    if -5 <= exponent < DIGITS:
+    if -4 <= exponent < DIGITS:
         text = f"{round(value, -power):.{max(0, -power)}f}"
         return "0" if float(text) == 0.0 else text
     return tidy(f"{value:.{max(0, exponent - power)}e}")

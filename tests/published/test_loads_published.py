@@ -186,43 +186,57 @@ MEAN_LINE_MOMENT = 6e-4
 """The mean line that is found between the surfaces is not quite the one the sections were made with."""
 
 
-@pytest.mark.parametrize("name", SECTIONS)
-def test_zero_lift_and_moment(name: str) -> None:
-    held_to_thin_theory(name, section_lift(naca_airfoil(name)), of=name, share=1.0)
+def held_to_thin_theory(
+    what: str, of: list[str], got: list[SectionLift], *, share: float, labels: list[str]
+) -> None:
+    angles, moments = np.array([SECTIONS[one] for one in of]).T
+    for quantity, wanted, found, allowed, unit in (
+        ("angle without lift", angles, [one.zero_lift_deg for one in got], MEAN_LINE_DEG, "deg"),
+        (
+            "moment about the quarter chord",
+            moments,
+            [one.quarter_chord_moment for one in got],
+            MEAN_LINE_MOMENT,
+            "",
+        ),
+    ):
+        LOADS.check(
+            f"{what}: {quantity}",
+            source=ANDERSON.at("thin theory"),
+            expected=wanted,
+            got=found,
+            abs=share * allowed,
+            because="the mean line is found between the surfaces",
+            unit=unit,
+            labels=labels,
+        )
 
 
-def held_to_thin_theory(name: str, got: SectionLift, *, of: str, share: float, how: str = "") -> None:
-    angle, moment = SECTIONS[of]
-    LOADS.check(
-        f"Angle without lift of NACA {name}{how}",
-        source=ANDERSON.at(f"thin theory for {of}"),
-        expected=angle,
-        got=got.zero_lift_deg,
-        abs=share * MEAN_LINE_DEG,
-        because="the mean line is found between the surfaces",
-        unit="deg",
-    )
-    LOADS.check(
-        f"Moment about the quarter chord of NACA {name}{how}",
-        source=ANDERSON.at(f"thin theory for {of}"),
-        expected=moment,
-        got=got.quarter_chord_moment,
-        abs=share * MEAN_LINE_MOMENT,
-        because="the mean line is found between the surfaces",
-    )
+def test_zero_lift_and_moment() -> None:
+    names = list(SECTIONS)
+    got = [section_lift(naca_airfoil(name)) for name in names]
+    held_to_thin_theory("Thick sections", names, got, share=1.0, labels=names)
 
 
-@pytest.mark.parametrize(("name", "as_thick"), [("23003", "23012"), ("2403", "2412")])
-def test_a_thinner_section_is_nearer_to_the_theory(name: str, as_thick: str) -> None:
-    held_to_thin_theory(name, section_lift(naca_airfoil(name)), of=as_thick, share=0.4)
+def test_a_thinner_section_is_nearer_to_the_theory() -> None:
+    as_thick = {"23003": "23012", "2403": "2412"}
+    got = [section_lift(naca_airfoil(name)) for name in as_thick]
+    held_to_thin_theory("Thin sections", list(as_thick.values()), got, share=0.4, labels=list(as_thick))
 
 
-@pytest.mark.parametrize("points", [15, 25, 41, 641])
-def test_sections_given_by_few_points_with_four_places(points: int) -> None:
+def test_sections_given_by_few_points_with_four_places() -> None:
     # as in files; the ordinates are off by half a ten-thousandth of the chord
-    exact = naca_airfoil("23012", points_per_side=points)
-    got = section_lift(Airfoil("file", np.round(exact.upper, 4), np.round(exact.lower, 4)))
-    held_to_thin_theory("23012", got, of="23012", share=3.0, how=f" from {points} points a side, four places")
+    counts, got = [15, 25, 41, 641], []
+    for points in counts:
+        exact = naca_airfoil("23012", points_per_side=points)
+        got.append(section_lift(Airfoil("file", np.round(exact.upper, 4), np.round(exact.lower, 4))))
+    held_to_thin_theory(
+        "NACA 23012 by few points of four places",
+        ["23012"] * len(counts),
+        got,
+        share=3.0,
+        labels=[f"{points} points a side" for points in counts],
+    )
 
 
 FLAPS = {0.2: (3.4546, -0.64), 0.25: (3.8264, -0.6495), 0.3: (4.1516, -0.6416)}

@@ -72,7 +72,7 @@ def slotted() -> Mesh:
     return Mesh(np.asarray(data.vert_properties)[:, :3], np.asarray(data.tri_verts).astype(np.int64))
 
 
-MESHES = {"box": box(), "slotted": slotted()}
+MESHES = {"box": box(), "slotted solid": slotted()}
 
 
 def test_binary_stl_layout() -> None:
@@ -115,7 +115,7 @@ def test_the_header_holds_80_plain_characters_whatever_the_title() -> None:
 
 
 def test_normals_are_those_of_the_faces() -> None:
-    mesh = MESHES["slotted"]
+    mesh = MESHES["slotted solid"]
     facets = np.frombuffer(stl_bytes(mesh, title="x")[84:], "<f4,<f4,<f4,(3,3)<f4,<u2")
     normals = np.column_stack([facets["f0"], facets["f1"], facets["f2"]])
     a, b, c = np.moveaxis(mesh.corners, 1, 0)
