@@ -87,10 +87,10 @@ def compare(panel: PanelResult, found: Compared) -> None:
         found.paths.append((layers.path_mm[index], ring.exterior.length, END_MM))
 
 
-def check_panels(name: str, build: WingBuild) -> None:
+def check_panels(name: str, build: WingBuild, *, of: str) -> None:
     found = Compared()
     with SLICERS.rule(
-        f"{name}: layers of every panel",
+        f"Layers of every panel of {of}",
         source=TRIMESH,
         expected="one contour without holes, one ring after moving in by half a bead; a closed solid",
     ):
@@ -100,14 +100,14 @@ def check_panels(name: str, build: WingBuild) -> None:
 
 
 def test_slices_of_the_small_wing(small_build: WingBuild) -> None:
-    check_panels("Small wing", small_build)
+    check_panels("Small wing", small_build, of="the small wing")
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.parent.name)
 def test_slices_of_an_example(path: Path) -> None:
     build = build_wing(load_spec(path))
-    check_panels(f"Example {path.parent.name}", build)
+    check_panels(f"Example {path.parent.name}", build, of="every example")
 
 
 def test_there_are_three_examples() -> None:
