@@ -77,7 +77,7 @@ def _next_lines(document: Mapping[str, Any]) -> list[str]:
             "Next: look at report.html, with fits, holes, hinges and the print plan in it; read the head and "
             "the start block of one .gcode file, print it, stay with the printer, weigh the panel."
         )
-    cautions = "Estimates until proof-loaded. Hot nozzle, fumes, carbon dust: see the cautions there."
+    cautions = "Estimates until proof-loaded. Nozzle, fumes, carbon dust: read its cautions."
     return [*textwrap.wrap(text, WIDTH), *textwrap.wrap(cautions, WIDTH)]
 
 

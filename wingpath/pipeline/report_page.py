@@ -52,12 +52,14 @@ def build_page(build: WingBuild, document: Mapping[str, Any], assessed: Assessme
         for row in rows
         if row.values[0] is not None and row.kind.key != "least_margin"
     ]
+    charts = () if spanwise is None else span_charts(spanwise)
     drawn = [part for part in build.parts if len(part.continuity.layers)]
     first = worst_layer(drawn[0].continuity) if drawn else 0
     content = PageContent(
         document=document,
         planform_svg=planform_page_svg(planform_sketch(build, assessed)),
-        charts=() if spanwise is None else charts_page_svgs(span_charts(spanwise)),
+        charts=charts_page_svgs([chart for chart in charts if chart.lines]),
+        charts_missing=tuple(f"{chart.title}: {chart.missing}." for chart in charts if not chart.lines),
         layers=tuple({"name": part.name, **packed_layers(part.continuity)} for part in drawn),
         solids=tuple(_solid(part) for part in build.parts),
         findings=tuple(_placed(build, finding) for finding in document["findings"]),
@@ -65,7 +67,7 @@ def build_page(build: WingBuild, document: Mapping[str, Any], assessed: Assessme
         numbers=number_tables(document, numbers),
         plan=plan_tables(document),
         plan_steps=plan_steps(document),
-        solid_words=f"The left half of {document['name']} in three dimensions.",
+        solid_words=f"The right half of {document['name']} in three dimensions.",
         still=panels_picture(build),
     )
     return report_page(content)

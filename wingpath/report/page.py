@@ -39,6 +39,8 @@ class PageContent:
         The half wing from above.
     charts : tuple of str
         Diagrams along the span as SVG; empty when there is no assessment.
+    charts_missing : tuple of str
+        What is told in place of diagrams that have no numbers.
     layers, solids : tuple of mapping
         Packed layers and meshes of the parts, each with its `name`.
     findings : tuple of mapping
@@ -58,6 +60,7 @@ class PageContent:
     document: Mapping[str, Any]
     planform_svg: str
     charts: tuple[str, ...]
+    charts_missing: tuple[str, ...]
     layers: tuple[Mapping[str, Any], ...]
     solids: tuple[Mapping[str, Any], ...]
     findings: tuple[Mapping[str, Any], ...]
@@ -111,6 +114,7 @@ def report_page(content: PageContent) -> str:
         counts_words=_counts_words(document["counts"]),
         planform_svg=content.planform_svg,
         charts=content.charts,
+        charts_missing=content.charts_missing,
         no_charts=f"No numbers along the span: {document['strength_missing'] or 'not worked out'}.",
         numbers=content.numbers,
         plan=content.plan,

@@ -351,13 +351,15 @@ def plan_steps(document: Mapping[str, Any]) -> tuple[str, ...]:
             "tells whether slots fuse and bores fit."
         )
     parts = sorted(_all_parts(document), key=lambda part: float(part["path_m"]))
+    which = "the smallest part first" if len(parts) > 1 else "one hand first"
     steps += [
-        f"Print the smallest part first ({parts[0]['panel']}), look at it against the light, and weigh it: "
-        f"{parts[0]['printed_mass_g']:.1f} g are expected without its brim.",
-        "Then the panels, root on the bed. Stay with the printer, ventilate, and let the bed cool before you "
-        "take a panel off.",
-        "Cut off the brim, weigh each panel, write the mass on its root, and hold it against the table.",
-        "Fit tube, pins and tongues dry. Check sections against the drawing at true size. Then glue.",
+        f"Print {which} ({parts[0]['panel']}), look at it against the light, and weigh it: "
+        f"{parts[0]['printed_mass_g']:.1f} g are expected without its brim. Stay with the printer, "
+        "ventilate, let the bed cool before you take a part off.",
+        "Then the others, each standing as the file has it, panels on their root.",
+        "Cut off the brim, weigh each part, write the mass on its root, and hold it against the table.",
+        "Fit dry whatever goes in and whatever is joined. Check sections against the drawing at true size. "
+        "Then glue.",
         "Proof-load the wing before it flies.",
     ]
     return tuple(steps)

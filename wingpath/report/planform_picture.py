@@ -1,7 +1,8 @@
 """The half wing from above: stations, ribs, webs, fittings, joints, mean chord, centre of gravity.
 
-The root is left and the leading edge is up. ``x_px = box_left + span * scale`` and
-``y_px = box_top + (aft - front) * scale``; the group ``planform`` of the SVG carries these numbers.
+The root is left and the leading edge is up: from above, that is the right half.
+``x_px = box_left + span * scale`` and ``y_px = box_top + (aft - front) * scale``; the group ``planform`` of
+the SVG carries these numbers.
 """
 
 from __future__ import annotations
@@ -151,7 +152,7 @@ class PlanSketch:
         chords = ", ".join(f"{chord:g} at {at:g}" for at, _, chord in self.stations)
         joints = ", ".join(f"{at:g}" for at, *_ in self.joints) or "none"
         return (
-            f"The half wing from above, root left, leading edge up, span {span:g} mm. Chords: {chords} mm. "
+            f"The right half from above, root left, leading edge up, span {span:g} mm. Chords: {chords} mm. "
             f"Pieces of ribs: {runs['aft']} run aft, {runs['forward']} forward; of webs: {runs['web']}. "
             f"Joints at: {joints}. Fittings: {named or 'none'}."
         )
@@ -214,7 +215,7 @@ def _framed(sketch: PlanSketch) -> tuple[_Frame, int]:
 
 
 def _draw(canvas: Canvas, sketch: PlanSketch, frame: _Frame, height: int) -> None:
-    title = shortened(f"{sketch.name}, left half from above", size=20.0, width=WIDTH_PX - 60.0)
+    title = shortened(f"{sketch.name}, right half from above", size=20.0, width=WIDTH_PX - 60.0)
     canvas.text((24.0, 32.0), title, INK, size=20.0)
     _legend(canvas, sketch)
     facts = {
@@ -381,7 +382,7 @@ def _stations(canvas: Canvas, sketch: PlanSketch, frame: _Frame, height: int) ->
         for x in (start, end):
             canvas.line(np.array([[x, y - TICK_PX], [x, y + TICK_PX]]), INK, width=2.0)
         canvas.text((start - 8.0, y + 5.0), f"{length:g} mm", INK, size=13.0, anchor="end")
-    canvas.text((24.0, y + 5.0), "lengths in mm; the right half is the mirror image", AXIS, size=13.0)
+    canvas.text((24.0, y + 5.0), "lengths in mm; the left half is the mirror image", AXIS, size=13.0)
 
 
 def sketch_outline(stations: Sequence[tuple[float, float, float]]) -> FloatArray:

@@ -367,9 +367,9 @@
         canvas.focus({ preventScroll: true });
       });
     window.addEventListener("resize", redraw);
+    // paper does not wait for the next frame
     for (const query of ["(prefers-color-scheme: dark)", "print"])
-      matchMedia(query).addEventListener("change", redraw);
-    window.addEventListener("beforeprint", draw);
+      matchMedia(query).addEventListener("change", draw);
     show(data.parts[0], data.first_layer);
   };
 
@@ -394,7 +394,7 @@
         j[triangle] = corner += steps[place++];
         k[triangle] = corner += steps[place++];
       }
-      // span to the right, aft towards the eye's right hand, up is up
+      // out to the right, fore away, up is up: seen so, the left panel's coordinates show the right one
       traces.push({
         type: "mesh3d", name: `${mesh.name} ${kind}`, kind, x: z, y: x.map((value) => -value), z: y, i, j, k,
         color: colour(shade[kind]), opacity: kind === "skin" ? 0.28 : 1, flatshading: true, hoverinfo: "skip",
