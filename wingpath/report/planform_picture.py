@@ -343,6 +343,8 @@ def _names(canvas: Canvas, sketch: PlanSketch, frame: _Frame, height: int) -> No
         rows = (low[1] - 6.0, high[1] + 15.0, float(middle[1]) + 5.0)
         columns = (low[0] + 4.0, float(middle[0]) - 0.5 * wide, high[0] - wide)
         places = [(float(x), float(y)) for x in columns for y in rows]
+        if fitting.kind == "aileron":
+            places = [(float(middle[0]) - 0.5 * wide, float(middle[1]) + 5.0), *places]
         if fitting.kind in ("tube", "duct"):
             # beside its own edges, as it may run aslant
             for share in (0.5, 0.3, 0.7, 0.15, 0.85):
