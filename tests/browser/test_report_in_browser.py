@@ -223,6 +223,21 @@ def test_a_finding_in_the_list_leads_to_its_layer(browser: Browser, page_file: P
         assert (told["part"], str(told["layer"])) == (part, layer)
 
 
+def test_another_part_is_shown_as_a_whole(browser: Browser, page_file: Path) -> None:
+    names = [part.name for part in reported().build.parts]
+    with opened(browser, page_file) as (page, _):
+        page.select_option("#layer-part", names[1])
+        settled(page)
+        whole = pixels(page, "#layer-canvas")
+        page.select_option("#layer-part", names[0])
+        for _ in range(5):
+            page.click("#zoom-in")
+        page.select_option("#layer-part", names[1])
+        settled(page)
+        page.mouse.move(1, 1)
+        assert np.array_equal(pixels(page, "#layer-canvas"), whole)
+
+
 def test_keys_move_through_the_layers(browser: Browser, page_file: Path) -> None:
     with opened(browser, page_file) as (page, _):
         set_layer(page, 50)

@@ -16,11 +16,12 @@ from wingpath.model.spec import spec_from_dict
 from wingpath.pipeline.building import build_wing
 from wingpath.pipeline.planform_sketch import planform_sketch
 from wingpath.pipeline.report_document import report_document
-from wingpath.pipeline.report_page import build_page
+from wingpath.pipeline.report_page import build_page, kinds_of_triangles
+from wingpath.report.chart import ChartLine
 from wingpath.report.colours import LEAST_STEP, TEXT_CONTRAST, contrast, lightness
 from wingpath.report.page_colours import DARK, LIGHT, PAPER
 from wingpath.report.page_tables import Table
-from wingpath.report.planform_picture import planform_svg
+from wingpath.report.planform_picture import PlanSketch, planform_svg
 from wingpath.report.span_charts import charts_page_svgs, span_charts
 
 PX = 2e-3
@@ -261,3 +262,94 @@ def test_diagrams_are_drawn_to_their_numbers() -> None:
 def test_a_table_with_a_cell_too_few_is_refused() -> None:
     with pytest.raises(ValueError, match="allowed: 2"):
         Table("x", ("a", "b"), (("1",),))
+
+
+def page_data(page: str) -> Any:
+    return json.loads(re.findall(r'id="report-data">(.*?)</script>', page, re.S)[0])
+
+
+def test_a_message_cannot_end_the_element_that_holds_it() -> None:
+    found = reported()
+    rogue = {**found.document["findings"][0], "message": "</script><b id='rogue'>", "remedy": "<i>"}
+    page = build_page(found.build, {**found.document, "findings": [rogue]}, found.assessed)
+    assert page_data(page)["findings"][0]["message"] == rogue["message"]
+    assert "<b id=" not in page
+    assert "<i>" not in page.replace("<i></i>", "")
+
+
+def test_findings_lead_to_the_layer_of_their_worst_place() -> None:
+    found = reported()
+    parts = {part.name: part.continuity.layers for part in found.build.parts}
+    placed = 0
+    for told, finding in zip(page_data(found.page)["findings"], found.document["findings"], strict=True):
+        assert told["code"] == finding["code"]
+        if finding["panel"] is None:
+            assert told["layer"] is None
+        elif finding["z_mm"] is not None:
+            layers = parts[finding["panel"]]
+            assert layers.z_mm[told["layer"] - 1] == pytest.approx(
+                finding["z_mm"], abs=0.51 * layers.layer_mm
+            )
+            placed += 1
+    assert placed > 2
+
+
+def test_every_triangle_is_skin_or_rib_or_fitting() -> None:
+    solid = reported().build.panels[0].solid
+    kinds = kinds_of_triangles(solid.mesh.surfaces, solid.surface_names)
+    assert np.all(sum(mask.astype(int) for mask in kinds.values()) == 1)
+    names = {
+        kind: {solid.surface_names[number].split()[0] for number in np.unique(solid.mesh.surfaces[mask])}
+        for kind, mask in kinds.items()
+    }
+    assert {"aft", "forward"} <= names["ribs"] <= {"aft", "forward", "spar_web[0]"}
+    assert {"upper", "lower", "root"} <= names["skin"]
+    assert not names["skin"] & {"aft", "forward"}
+    assert "tube[0]" in names["fittings"]
+
+
+def test_a_wing_that_sweeps_forward_is_drawn_from_its_foremost_point() -> None:
+    sketch = PlanSketch(
+        name="forward",
+        outline=np.array([[0.0, 0.0], [100.0, -30.0], [100.0, 20.0], [0.0, 60.0]]),
+        stations=((0.0, 0.0, 60.0), (100.0, -30.0, 50.0)),
+        joints=(),
+        ribs=(),
+        fittings=(),
+    )
+    (group,) = svg_group(ET.fromstring(planform_svg(sketch)), "planform")
+    top, scale = float(group.get("data-box-top")), float(group.get("data-scale"))
+    (outline,) = svg_group(group, "outline")
+    assert path_points(outline)[:, 1] == pytest.approx(
+        top + scale * np.array([30.0, 0.0, 50.0, 90.0]), abs=PX
+    )
+
+
+def test_a_bay_is_drawn_with_its_slopes() -> None:
+    data = {
+        "station": [
+            {"span_mm": 0.0, "chord_mm": 130.0, "airfoil": "naca2415"},
+            {"span_mm": 90.0, "chord_mm": 120.0},
+        ],
+        "ribs": {"run": "none"},
+        "servo_bay": [
+            {"span_mm": 30.0, "length_mm": 22.0, "width_mm": 12.0, "depth_mm": 8.0, "chord_fraction": 0.4}
+        ],
+    }
+    build = build_wing(spec_from_dict(data))
+    (bay,) = build.design.voids.bays
+    (drawn,) = [one for one in planform_sketch(build).fittings if one.kind == "servo"]
+    assert (drawn.outline[:, 0].min(), drawn.outline[:, 0].max()) == pytest.approx(bay.reach_mm)
+    assert bay.reach_mm[0] < 30.0 < 52.0 < bay.reach_mm[1]
+    assert (drawn.outline[:, 1].min(), drawn.outline[:, 1].max()) == pytest.approx((bay.fore_mm, bay.aft_mm))
+
+
+def test_a_line_between_edges_goes_in_steps() -> None:
+    steps = ChartLine("", np.array([0.0, 1.0, 3.0]), np.array([5.0, 7.0]))
+    assert steps.points.tolist() == [[0.0, 5.0], [1.0, 5.0], [1.0, 7.0], [3.0, 7.0]]
+    assert ChartLine("", np.array([0.0, 1.0]), np.array([5.0, 7.0])).points.tolist() == [
+        [0.0, 5.0],
+        [1.0, 7.0],
+    ]
+    with pytest.raises(ValueError, match="as many, or one less"):
+        ChartLine("", np.array([0.0, 1.0, 3.0, 4.0]), np.array([5.0, 7.0]))

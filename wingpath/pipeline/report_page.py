@@ -22,7 +22,7 @@ from wingpath.report.page_tables import number_tables, plan_steps, plan_tables
 from wingpath.report.planform_picture import planform_page_svg
 from wingpath.report.span_charts import charts_page_svgs, span_charts
 
-__all__ = ["build_page"]
+__all__ = ["build_page", "kinds_of_triangles"]
 
 RIBS = re.compile(r"(aft|forward) rib |spar_web\[")
 """Names of surfaces that belong to ribs and webs."""
@@ -75,12 +75,20 @@ def build_page(build: WingBuild, document: Mapping[str, Any], assessed: Assessme
 
 def _solid(part: PanelResult) -> dict[str, Any]:
     solid = part.solid
-    kinds = _kinds(solid.mesh.surfaces, solid.surface_names)
+    kinds = kinds_of_triangles(solid.mesh.surfaces, solid.surface_names)
     return {"name": part.name, **packed_mesh(solid.mesh.moved((0.0, 0.0, solid.panel.start_mm)), kinds)}
 
 
-def _kinds(surfaces: Any, names: tuple[str, ...]) -> dict[str, BoolArray]:
-    """Return which triangles are skin, ribs and fittings, by the names of their surfaces."""
+def kinds_of_triangles(surfaces: Any, names: tuple[str, ...]) -> dict[str, BoolArray]:
+    """Return which triangles are skin, ribs and fittings, by the names of their surfaces.
+
+    Parameters
+    ----------
+    surfaces : ndarray of int, shape (n,)
+        Surface number of each triangle.
+    names : tuple of str
+        Names by number.
+    """
     ribs = np.array([RIBS.match(name) is not None for name in names], bool)
     skin = np.array([SKIN.match(name) is not None for name in names], bool) & ~ribs
     return {"skin": skin[surfaces], "ribs": ribs[surfaces], "fittings": ~(skin | ribs)[surfaces]}
