@@ -22,10 +22,10 @@ HEAD = """\
 # All keys of a spec
 
 This page is generated from the code (`docs/make_spec_reference.py`): every table, every key, what it may
-hold, and what holds if you leave it out. A spec is a text file in [TOML](https://toml.io). Only `[[station]]` is
-needed, twice or more. `[[name]]` stands once for every such thing, `[name]` once in the file. Keys carry their
-unit. Paths are relative to the spec file. What is wrong is told all at once, with the nearest name of a
-misspelt key.
+hold, and what holds if you leave it out. A spec is a text file in [TOML](https://toml.io). Only `[[station]]`
+is needed, twice or more. `[[name]]` stands once for every such thing, `[name]` once in the file. Keys carry
+their unit. Paths are relative to the spec file. What is wrong is told all at once, with the nearest name of
+a misspelt key.
 
 `wingpath new` writes a commented spec to start from. Pages that explain: [the first wing](first-wing.md),
 [fittings](fittings.md), [ribs](ribs.md), [printing](printing.md), [strength](strength.md),
