@@ -22,7 +22,7 @@ ROOT = Path(__file__).resolve().parents[1]
 WHERE = ("*.md", "docs/*.md", "examples/*/*.md", "profiles/*/*.md", "benchmarks/*.md")
 """Where pages lie."""
 
-MARK = re.compile(r"<!--\s*(not run|run with|file|edit|fails)\s*:\s*(.*?)\s*-->", flags=re.DOTALL)
+MARK = re.compile(r"<!--\s*(not run:|run with|file:|edit:|fails:)\s*(.*?)\s*-->", flags=re.DOTALL)
 """A remark that says how the block below it is run; readers of the page do not see it."""
 
 
@@ -143,7 +143,7 @@ def _blocks(tokens: list[Any]) -> Iterator[Block]:
     marks: list[tuple[str, str]] = []
     for token in tokens:
         if token.type == "html_block":
-            marks += [(word, text) for word, text in MARK.findall(token.content)]
+            marks += [(word.rstrip(":"), text) for word, text in MARK.findall(token.content)]
         elif token.type in ("fence", "code_block"):
             fenced = token.type == "fence"
             lines = tuple(token.content.splitlines())
