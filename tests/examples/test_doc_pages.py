@@ -1,4 +1,4 @@
-"""The pages are true: what they show is run, what they link to is there, the reference is that of the code."""
+"""The pages are true: what they show is run, links lead somewhere, and the reference is that of the code."""
 
 from __future__ import annotations
 
