@@ -9,12 +9,13 @@ BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt
 DEMO := build-out/osier-1240
 
-.PHONY: demo test clean
+.PHONY: demo test browser clean
 
 demo: $(VENV)/installed
 	$(BIN)/wingpath build examples/osier-1240/spec.toml -o $(DEMO) --force
 	@echo
 	@echo "Look at:"
+	@echo "  $(DEMO)/report.html         the whole wing on one page: open it in a browser"
 	@echo "  $(DEMO)/panel-1-left.stl    the root panel; look into it from above for the ribs and the bore"
 	@echo "  $(DEMO)/panel-1-left.gcode  its path: read the head and the start block before you print it"
 	@echo "  $(DEMO)/layers.csv          the proof, a row a layer: contours 1, rings 1, verdict ok"
@@ -22,12 +23,20 @@ demo: $(VENV)/installed
 	@echo "  examples/osier-1240/README.md            what is what in this wing"
 	@echo "Your own wing:  $(BIN)/wingpath new my-wing.toml"
 
-test: $(VENV)/installed-test
+test: $(VENV)/installed-test browser
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile
+
+# some tests open the report page in Chromium; it is installed where that can be done without asking
+browser:
+	@command -v chromium >/dev/null || command -v chromium-browser >/dev/null || \
+	command -v google-chrome >/dev/null || \
+	{ [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null && \
+	{ apt-get -qq update && apt-get -qq install -y chromium; } >/dev/null 2>&1; } || \
+	echo "No Chromium: the tests that open the report page are left out (on Debian: apt install chromium)." >&2
 
 # a set-up that was interrupted leaves no mark and is done again
 $(VENV)/installed: pyproject.toml constraints.txt | $(BIN)/python

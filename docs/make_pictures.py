@@ -14,6 +14,7 @@ from typing import Any
 
 import how_pictures
 import numpy as np
+from report_pictures import report_pictures
 
 import wingpath
 from wingpath.pipeline.tune_options import tune_options
@@ -118,6 +119,7 @@ def main() -> None:
     )
     demo = wingpath.build_wing(DOCS.parent / "examples/osier-1240/spec.toml")
     name = demo.design.spec.name
+    report_pictures(demo, PICTURES)
     (PICTURES / "layer.png").write_bytes(layer(demo, "panel-2", 42.0, title=name, width_px=1500))
     (PICTURES / "panel.png").write_bytes(
         panel_picture([panel.continuity.layers for panel in demo.panels], width_px=1500)

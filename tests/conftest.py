@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
+from outside import WATCH
 from wings import SMALL_WING
 
 from wingpath import WingBuild, build_wing, spec_from_dict
@@ -38,3 +39,12 @@ def built() -> Callable[[dict[str, Any]], WingBuild]:
         return made[key]
 
     return build
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item: pytest.Item) -> Generator[None, object, object]:
+    """Tell checks against the outside which test they belong to; see `outside.py`."""
+    WATCH.start(item.nodeid)
+    result = yield
+    WATCH.finish()
+    return result

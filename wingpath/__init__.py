@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from wingpath.model.spec import spec_from_dict as spec_from_dict
     from wingpath.model.wing import Wing as Wing
     from wingpath.pipeline.assessing import Assessment as Assessment
+    from wingpath.pipeline.assessing import assess_build as assess_build
     from wingpath.pipeline.assessing import assess_wing as assess_wing
     from wingpath.pipeline.building import PanelResult as PanelResult
     from wingpath.pipeline.building import WingBuild as WingBuild
@@ -92,6 +93,7 @@ _HOMES = {
     "WingBuild": "pipeline.building",
     "WingDesign": "pipeline.design",
     "WingpathError": "core.errors",
+    "assess_build": "pipeline.assessing",
     "assess_wing": "pipeline.assessing",
     "build_document": "pipeline.document",
     "build_wing": "pipeline.building",
@@ -139,6 +141,7 @@ __all__ = [
     "WingDesign",
     "WingpathError",
     "__version__",
+    "assess_build",
     "assess_wing",
     "build_document",
     "build_wing",

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from outside import AIRFOILS, Source
 
 from wingpath import design_wing, naca_airfoil, spec_from_dict
 from wingpath.geometry.outline import lower_surface, place_outline, surface_chains, upper_surface
@@ -133,14 +134,23 @@ def test_the_trailing_edge_is_two_beads_when_the_spec_is_silent() -> None:
 
 
 def test_a_station_is_as_thick_as_its_section() -> None:
-    # greatest half thickness of a NACA 4-digit section of 12 per cent is 0.060017 chords (NACA Report 460,
-    # equation); opening the trailing edge to 0.2 mm lies within the blunt edge of 0.252 mm
+    # opening the trailing edge to 0.2 mm lies within the blunt edge of 0.252 mm
     wing = wing_of(
         {"span_mm": 0.0, "chord_mm": 100.0, "airfoil": "naca0012"},
         {"span_mm": 50.0, "chord_mm": 100.0, "airfoil": "naca0012"},
         wing={"trailing_edge_mm": 0.2},
     )
-    assert wing.stations[0].thickness_mm == pytest.approx(12.0034, abs=0.01)
+    AIRFOILS.check(
+        "Thickness of a station with NACA 0012, chord 100 mm",
+        source=Source(
+            "worked again", "NACA Report 460", "NACA Report 460 (1933), equation of the thickness form"
+        ),
+        expected=12.0034,
+        got=wing.stations[0].thickness_mm,
+        abs=0.01,
+        because="points of the outline",
+        unit="mm",
+    )
 
 
 def test_an_outline_of_the_wing_is_the_airfoil_scaled() -> None:

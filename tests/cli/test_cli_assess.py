@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,9 @@ from assessed import SHORT_WING
 
 from wingpath.io.spec_toml import dump_toml
 
-WIDEST = 80
+WIDEST, SCREEN = 80, 44
+"""Columns and rows of what a terminal shows at once."""
+
 COARSE = ("--edge-mm", "6")
 
 
@@ -57,14 +60,28 @@ def test_one_screen_for_people(cli: Any, tmp_path: Path) -> None:
     assert ran.status == 0
     lines = ran.out.splitlines()
     assert max(len(line) for line in lines) <= WIDEST
-    assert len(lines) < 70
+    assert len(lines) <= SCREEN
     assert lines[0].startswith("Sedge 180: all ")
     for words in (
         *("mass of a half wing, g", "twist per N m at the tip, deg", "it wrinkles at", "judgement"),
-        *("tube bending at the root", "partly fused", "no ribs", "at 50 °C", "common practice, no source"),
+        *("tube bending at the root", "more, all greater", "--details"),
         *("proof-load before flight", "--proof FILE.html", "notes, shown with --notes"),
     ):
         assert words in ran.out, words
+    margins = one_of(ran.out, r"and (\d+) more, all greater")
+    more = cli("assess", written(tmp_path), *COARSE, "--details")
+    assert max(len(line) for line in more.out.splitlines()) <= WIDEST
+    for words in ("partly fused", "no ribs", "at 50 °C", "common practice, no source", "Printed: skin"):
+        assert words in more.out, words
+    table = more.out[more.out.index("margin at 1.5") :].split("\n\n")[0].splitlines()[2:]
+    assert len(table) == 4 + int(margins)
+    values = [float(line.split()[-2].replace("over", "99")) for line in table if "over 99" not in line]
+    assert values == sorted(values)
+
+
+def one_of(text: str, pattern: str) -> str:
+    (found,) = re.findall(pattern, text)
+    return str(found)
 
 
 def test_several_side_by_side(cli: Any, tmp_path: Path) -> None:

@@ -9,7 +9,10 @@ from typing import Any
 import pytest
 from wings import SMALL, TOO_HIGH
 
-NAMES = {"panel-1-path.png", "panel-2-path.png"}
+NAMES = {
+    *(f"panel-{n}-{end}" for n in (1, 2) for end in ("path.png", "layer.png", "layer.svg")),
+    *("planform.png", "planform.svg", "panels.png", "along-the-span.png", "along-the-span.svg"),
+}
 
 
 @pytest.fixture
@@ -24,15 +27,23 @@ def test_pictures_of_every_part_are_drawn(cli: Any, spec: Path, tmp_path: Path) 
     assert ran.status == 0
     assert {path.name for path in (tmp_path / "pictures").iterdir()} == NAMES
     for path in (tmp_path / "pictures").iterdir():
-        assert path.read_bytes().startswith(b"\x89PNG")
-    assert "Drew 2 pictures into" in ran.out
+        assert path.read_bytes().startswith(b"\x89PNG" if path.suffix == ".png" else b"<svg ")
+    assert f"Drew {len(NAMES)} pictures into" in ran.out
     assert {path.suffix for path in (tmp_path / "out").iterdir()} == {
         ".stl",
         ".3mf",
         ".gcode",
         ".csv",
         ".json",
+        ".html",
     }
+
+
+def test_without_strength_there_are_no_diagrams(cli: Any, spec: Path, tmp_path: Path) -> None:
+    ran = cli("build", spec, "-o", tmp_path / "out", "--picture", tmp_path / "pictures", "--no-strength")
+    assert ran.status == 0
+    drawn = {path.name for path in (tmp_path / "pictures").iterdir()}
+    assert drawn == {name for name in NAMES if not name.startswith("along")}
 
 
 def test_pictures_in_the_way_stop_the_build_before_it_begins(cli: Any, spec: Path, tmp_path: Path) -> None:

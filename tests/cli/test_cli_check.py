@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import errno
 import os
+import re
 from pathlib import Path
 from typing import Any
 
@@ -323,3 +324,21 @@ def test_a_part_lower_than_a_layer(cli: Any, tmp_path: Path) -> None:
     ran = cli("check", tmp_path / "flat.stl")
     assert ran.status == 2
     assert "--scale" in ran.err
+
+
+def test_many_alike_are_counted_and_the_worst_are_told() -> None:
+    from wingpath.cli.console import MOST_ALIKE, finding_lines
+    from wingpath.core.findings import Finding
+
+    depths = [2.0, 9.0, 3.0, 8.0, 7.0, 1.0]
+    found = [
+        Finding("loose-rib", "warning", f"ends {depth} mm off", "", panel="a", layers=(k, k), found=depth)
+        for k, depth in enumerate(depths, start=1)
+    ]
+    found.append(Finding("open-slot", "warning", "is open", "", panel="a", layers=(9, 9), found=0.1))
+    text = "\n".join(finding_lines(found, notes=False))
+    told = [float(depth) for depth in re.findall(r"ends ([\d.]+) mm off", text)]
+    assert told == [9.0, 8.0, 7.0]
+    assert len(told) == MOST_ALIKE
+    assert "... and 3 more warnings loose-rib in a, all in --json" in text
+    assert "open-slot" in text

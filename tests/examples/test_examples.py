@@ -18,10 +18,17 @@ import pytest
 import shapely
 import trimesh
 from built_examples import EXAMPLES, NAMES, Built
+from outside import SLICERS, Source
 
 import wingpath
 from wingpath.pipeline.comparing import ROWS
 from wingpath.pipeline.weighing import weigh_wing
+
+TRIMESH = Source(
+    "library",
+    "trimesh and shapely",
+    "trimesh, an open library of meshes (MIT), and shapely, of plane geometry (BSD), on the written files",
+)
 
 CUTS = 15
 """Random heights at which each panel is cut."""
@@ -96,25 +103,36 @@ def test_the_build_is_proven_and_clean(name: str, example: Callable[[str], Built
 
 @of_each
 def test_trimesh_counts_one_contour_at_random_heights(name: str, example: Callable[[str], Built]) -> None:
-    for panel, z, polygons in sections(example(name), seed=1):
-        rings = [len(polygon.interiors) + 1 for polygon in polygons]
-        assert rings == [1], f"{panel.name} at {z:.3f} mm: {rings}"
+    with SLICERS.rule(
+        "Written files of every example: contours at random heights",
+        source=TRIMESH,
+        expected="one at each of 15 heights a panel",
+    ):
+        for panel, z, polygons in sections(example(name), seed=1):
+            rings = [len(polygon.interiors) + 1 for polygon in polygons]
+            assert rings == [1], f"{panel.name} at {z:.3f} mm: {rings}"
 
 
 @of_each
 def test_shapely_offsets_each_section_to_one_ring(name: str, example: Callable[[str], Built]) -> None:
     got = example(name)
     bead = got.build.design.spec.bead_mm
-    for panel, z, polygons in sections(got, seed=2):
-        path = polygons[0].buffer(-0.5 * bead, join_style="round")
-        assert path.geom_type == "Polygon", f"{panel.name} at {z:.3f} mm"
-        assert not path.interiors, f"{panel.name} at {z:.3f} mm"
+    with SLICERS.rule(
+        "Written files of every example: sections moved in by half a bead",
+        source=TRIMESH,
+        expected="one ring at each of 15 heights a panel",
+    ):
+        for panel, z, polygons in sections(got, seed=2):
+            path = polygons[0].buffer(-0.5 * bead, join_style="round")
+            assert path.geom_type == "Polygon", f"{panel.name} at {z:.3f} mm"
+            assert not path.interiors, f"{panel.name} at {z:.3f} mm"
 
 
 @of_each
 def test_areas_and_path_agree_with_trimesh(name: str, example: Callable[[str], Built]) -> None:
     got = example(name)
     bead, layer = got.build.design.spec.bead_mm, got.build.design.spec.print.layer_mm
+    areas, paths = [], []
     for panel in got.build.panels:
         layers = panel.continuity.layers
         mesh = trimesh.load(got.folder / f"{panel.name}-left.stl")
@@ -124,20 +142,54 @@ def test_areas_and_path_agree_with_trimesh(name: str, example: Callable[[str], B
             path = mesh.section(plane_origin=[0.0, 0.0, z], plane_normal=[0.0, 0.0, 1.0])
             flat, _ = path.to_2D(to_2D=np.array(np.eye(4)) + _down(z))
             (polygon,) = flat.polygons_full
-            # layers are straightened by 0.003 mm along borders of half a metre and more
-            assert layers.area_mm2[index] == pytest.approx(polygon.area, abs=0.003 * polygon.length)
+            areas.append((polygon.area, layers.area_mm2[index], 0.003 * polygon.length))
             bead_path = polygon.buffer(-0.5 * bead, join_style="round")
-            assert layers.path_mm[index] == pytest.approx(bead_path.length, rel=0.002)
+            paths.append((bead_path.length, layers.path_mm[index]))
+    theirs, ours, allowed = np.array(areas).T
+    SLICERS.check(
+        f"Written files of {name}: area of a layer over theirs",
+        source=TRIMESH,
+        expected=theirs,
+        got=ours,
+        abs=allowed,
+        because="borders of layers are straightened",
+        ratio=True,
+        or_more="0.003 mm of its border",
+    )
+    theirs, ours = np.array(paths).T
+    SLICERS.check(
+        f"Written files of {name}: path of a layer over theirs",
+        source=TRIMESH,
+        expected=theirs,
+        got=ours,
+        rel=0.002,
+        because="straightened borders",
+        ratio=True,
+    )
 
 
 @of_each
 def test_layer_areas_add_up_to_the_volume(name: str, example: Callable[[str], Built]) -> None:
     got = example(name)
-    for panel in got.build.panels:
-        mesh = trimesh.load(got.folder / f"{panel.name}-left.stl")
-        assert mesh.is_watertight
-        assert mesh.body_count == 1
-        assert panel.continuity.layers.volume_mm3 == pytest.approx(mesh.volume, rel=2e-3)
+    volumes = []
+    with SLICERS.rule(
+        "Written files of every example: panels", source=TRIMESH, expected="one closed solid each"
+    ):
+        for panel in got.build.panels:
+            mesh = trimesh.load(got.folder / f"{panel.name}-left.stl")
+            assert mesh.is_watertight
+            assert mesh.body_count == 1
+            volumes.append((mesh.volume, panel.continuity.layers.volume_mm3))
+    theirs, ours = np.array(volumes).T
+    SLICERS.check(
+        f"Written files of {name}: layers of a panel added up over its volume",
+        source=TRIMESH,
+        expected=theirs,
+        got=ours,
+        rel=2e-3,
+        because="layers stand for the solid between them",
+        ratio=True,
+    )
 
 
 @of_each

@@ -17,6 +17,11 @@ import numpy as np
 import pytest
 from built_examples import NAMES, Built
 from gcodeparser import parse_gcode_lines
+from outside import GCODE, Source
+
+PARSER = Source(
+    "library", "gcodeparser", "gcodeparser, an open reader of G-code (MIT); what it reads is added up here"
+)
 
 SHARE = 1e-3
 """A tenth of a per cent, which the issue of a printed mass allows."""
@@ -81,34 +86,56 @@ def test_programs_of_the_left_hand(name: str, example: Callable[[str], Built]) -
         rows = list(csv.DictReader(stream))
     printer, layer = built.build.design.printer, built.build.design.spec.print.layer_mm
     total = 0.0
+    sums: dict[str, list[tuple[float, float]]] = {"mass": [], "filament": [], "path": []}
     for row in parts(built):
         program = read(built.folder / f"{row['panel']}-left.gcode")
         printing, bead = row["printing"], program.bead
         fed = program.filament[bead]
-        # not one move between the first bead and the last that does not extrude, and none that draws back
-        assert (fed <= 0.0).sum() == 0
-        inside = program.places[np.isfinite(program.places).all(axis=1)]
-        assert np.all(inside.min(axis=0) >= 0.0)
-        assert np.all(inside.max(axis=0) <= [printer.bed_x_mm, printer.bed_y_mm, printer.height_mm])
+        with GCODE.rule(
+            "Files of every example: moves from the first bead to the last",
+            source=PARSER,
+            expected="each extrudes, none draws back, all inside the printer",
+        ):
+            # not one move between the first bead and the last that does not extrude, and none that draws back
+            assert (fed <= 0.0).sum() == 0
+            inside = program.places[np.isfinite(program.places).all(axis=1)]
+            assert np.all(inside.min(axis=0) >= 0.0)
+            assert np.all(inside.max(axis=0) <= [printer.bed_x_mm, printer.bed_y_mm, printer.height_mm])
         mass = fed.sum() * FILAMENT_MM2 * DENSITY_G_CM3 / 1000.0
-        assert mass == pytest.approx(printing["extruded_mass_g"], rel=SHARE)
-        assert fed.sum() == pytest.approx(printing["filament_mm"], rel=SHARE)
+        sums["mass"].append((printing["extruded_mass_g"], mass))
+        sums["filament"].append((printing["filament_mm"], fed.sum()))
         before = printing["brim_path_mm"] + printing["lead_in_mm"]
         length = program.length[bead].sum() - before
         wanted = sum(float(one["path_mm"]) for one in rows if one["panel"] == row["panel"])
-        assert length - printing["steps_mm"] == pytest.approx(wanted, rel=SHARE)
+        sums["path"].append((wanted, length - printing["steps_mm"]))
         assert printing["steps_mm"] < 2.0 * SHARE * wanted
-        # one rise from the bed to the top, never down, never more than a layer at once
-        reached = program.places[bead, 2]
-        climb = np.diff(reached)
-        assert climb.min() >= 0.0
-        assert climb.max() <= layer + STEP_MM
-        assert reached[0] == pytest.approx(layer, abs=STEP_MM)
-        assert reached[-1] == pytest.approx(row["layers"] * layer, abs=STEP_MM)
+        with GCODE.rule(
+            "Files of every example: heights from the bed to the top",
+            source=PARSER,
+            expected="one rise by a layer at most at once, never down",
+        ):
+            # one rise from the bed to the top, never down, never more than a layer at once
+            reached = program.places[bead, 2]
+            climb = np.diff(reached)
+            assert climb.min() >= 0.0
+            assert climb.max() <= layer + STEP_MM
+            assert reached[0] == pytest.approx(layer, abs=STEP_MM)
+            assert reached[-1] == pytest.approx(row["layers"] * layer, abs=STEP_MM)
         assert f"part: {row['panel']}, left hand" in program.comments
         total += mass
     hands = len(built.build.hands)
-    assert hands * total == pytest.approx(built.document["printing"]["extruded_mass_g"], rel=SHARE)
+    sums["mass"].append((built.document["printing"]["extruded_mass_g"], hands * total))
+    for quantity, pairs in sums.items():
+        reported, added = np.array(pairs).T
+        GCODE.check(
+            f"Files of {name}: {quantity} of parts, added up over reported",
+            source=PARSER,
+            expected=reported,
+            got=added,
+            rel=SHARE,
+            because="digits of places, and what an issue of a mass allows",
+            ratio=True,
+        )
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from outside import AEROELASTIC, Source
 
 from wingpath.core.errors import InputError
 from wingpath.structure.aeroelastic import (
@@ -32,8 +33,27 @@ AIR = 1.225
 FIVE_FIGURES = 2e-5
 """Relative: values noted to five figures."""
 
-# K 10 N m/rad, S 0.05 m2, c 0.2 m, e 0.02 m; formulas of Megson, Aircraft Structures, 3rd ed., eqs.
-# 13.15-13.22, worked out apart from this project
+MEGSON = Source(
+    "worked again",
+    "Megson 1999",
+    "T. H. G. Megson, Aircraft Structures for Engineering Students, 3rd edition (1999); the formulas "
+    "were worked "
+    "out apart from this project",
+)
+PROBLEM = Source(
+    "quoted",
+    "Megson, problem",
+    "a problem on eq. 29.11 of T. H. G. Megson, Aircraft Structures, as a public site of solutions quotes it",
+)
+TORSION_EQUATION = Source(
+    "worked again",
+    "torsion of a uniform wing",
+    "GJ t'' + q c (e a t + (cl e + cm c) d) = 0 with t(0) = 0 and t'(s) = 0, solved in closed form; the "
+    "derivation "
+    "stands in the test",
+)
+
+# K 10 N m/rad, S 0.05 m2, c 0.2 m, e 0.02 m; formulas of Megson, eqs. 13.15-13.22
 STIFFNESS, AREA, CHORD, ARM = 10_000.0, 50_000.0, 200.0, 20.0
 FLAP = FlapEffect(lift_per_rad=3.5, moment_per_rad=-0.6)
 DIVERGENCE, REVERSAL = 50.975, 38.933
@@ -48,29 +68,46 @@ def test_the_typical_section() -> None:
     back = section_reversal_m_s(
         stiffness_n_mm=STIFFNESS, area_mm2=AREA, chord_mm=CHORD, flap=FLAP, density_kg_m3=AIR
     )
-    assert apart == pytest.approx(DIVERGENCE, rel=FIVE_FIGURES)
-    assert back == pytest.approx(REVERSAL, rel=FIVE_FIGURES)
-    for speed, wanted in EFFECT.items():
-        got = section_effectiveness(speed_m_s=speed, divergence_m_s=apart, reversal_m_s=back)
-        assert got == pytest.approx(wanted, rel=FIVE_FIGURES)
+    effect = [
+        section_effectiveness(speed_m_s=speed, divergence_m_s=apart, reversal_m_s=back) for speed in EFFECT
+    ]
+    held_to_the_section("Typical section", apart, back, effect)
+
+
+def held_to_the_section(name: str, apart: float, back: float, effect: list[float]) -> None:
+    AEROELASTIC.check(
+        f"{name}: speeds of divergence and of reversal",
+        source=MEGSON.at("eqs. 13.15-13.22"),
+        expected=[DIVERGENCE, REVERSAL],
+        got=[apart, back],
+        rel=FIVE_FIGURES,
+        because="noted to five figures",
+        unit="m/s",
+        labels=["divergence", "reversal"],
+    )
+    AEROELASTIC.check(
+        f"{name}: effectiveness of the aileron",
+        source=MEGSON.at("eqs. 13.15-13.22"),
+        expected=list(EFFECT.values()),
+        got=effect,
+        rel=FIVE_FIGURES,
+        because="noted to five figures",
+        labels=[f"{speed:g} m/s" for speed in EFFECT],
+    )
 
 
 def test_one_strip_is_the_typical_section() -> None:
-    assert divergence_speed_m_s(ONE, ONE_SOFT, density_kg_m3=AIR) == pytest.approx(
-        DIVERGENCE, rel=FIVE_FIGURES
-    )
+    apart = divergence_speed_m_s(ONE, ONE_SOFT, density_kg_m3=AIR)
     back = reversal_speed_m_s(ONE, ONE_SOFT, covered=[1.0], flap=FLAP, density_kg_m3=AIR)
-    assert back == pytest.approx(REVERSAL, rel=FIVE_FIGURES)
-    for speed, wanted in EFFECT.items():
-        got = aileron_effectiveness(
-            ONE, ONE_SOFT, covered=[1.0], flap=FLAP, speed_m_s=speed, density_kg_m3=AIR
-        )
-        assert got == pytest.approx(wanted, rel=FIVE_FIGURES)
+    effect = [
+        aileron_effectiveness(ONE, ONE_SOFT, covered=[1.0], flap=FLAP, speed_m_s=speed, density_kg_m3=AIR)
+        for speed in EFFECT
+    ]
+    held_to_the_section("Wing of one strip", apart, back, effect)
 
 
 def test_the_wing_of_the_textbook() -> None:
-    # Megson, a problem on eq. 29.11 as quoted by a public site of solutions: GJ 12e6 N m2, half span 8 m,
-    # chord 2.8 m, slope 3.1, lift 1.2 m ahead of the axis: 269.2 m/s
+    # GJ 12e6 N m2, half span 8 m, chord 2.8 m, slope 3.1, lift 1.2 m ahead of the axis
     got = uniform_wing_divergence_m_s(
         gj_n_mm2=12e12,
         semi_span_mm=8000,
@@ -79,7 +116,15 @@ def test_the_wing_of_the_textbook() -> None:
         density_kg_m3=AIR,
         slope_per_rad=3.1,
     )
-    assert got == pytest.approx(269.2, rel=1e-3)
+    AEROELASTIC.check(
+        "Divergence of a uniform full-size wing",
+        source=PROBLEM.at("on eq. 29.11"),
+        expected=269.2,
+        got=got,
+        rel=1e-3,
+        because="four printed figures of rounded data",
+        unit="m/s",
+    )
 
 
 GJ, SPAN = 2e6, 750.0
@@ -95,11 +140,18 @@ def wing_of(count: int) -> tuple[AeroStrips, np.ndarray]:
 
 
 def test_a_model_wing_of_even_stiffness() -> None:
-    # worked out apart from this project: 19.492 m/s
     exact = uniform_wing_divergence_m_s(
         gj_n_mm2=GJ, semi_span_mm=SPAN, chord_mm=CHORD, arm_mm=30.0, density_kg_m3=AIR
     )
-    assert exact == pytest.approx(19.492, abs=6e-4)
+    AEROELASTIC.check(
+        "Divergence of a uniform model wing",
+        source=MEGSON.at("formula of the uniform wing"),
+        expected=19.492,
+        got=exact,
+        abs=6e-4,
+        because="half of the last figure noted",
+        unit="m/s",
+    )
     errors = [
         divergence_speed_m_s(*wing_of(count), density_kg_m3=AIR) / exact - 1.0 for count in (10, 20, 40)
     ]
@@ -133,7 +185,14 @@ def test_reversal_of_a_wing_with_full_ailerons_tends_to_a_limit_with_second_orde
         middle = 0.5 * (low + high)
         low, high = (middle, high) if moment(middle) > 0.0 else (low, middle)
     errors = [speed(count) / low - 1.0 for count in (10, 20, 40)]
-    assert np.log2(np.array(errors[:-1]) / errors[1:]) == pytest.approx([2.0, 2.0], abs=0.05)
+    AEROELASTIC.check(
+        "Reversal by 10, 20, 40 strips against the exact speed: order of the error",
+        source=TORSION_EQUATION,
+        expected=[2.0, 2.0],
+        got=np.log2(np.array(errors[:-1]) / errors[1:]),
+        abs=0.05,
+        because="higher terms of the error",
+    )
 
 
 def test_effectiveness_is_nought_at_reversal_and_whole_at_rest() -> None:

@@ -10,11 +10,46 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from outside import AIRFOILS, Source
 
 from wingpath.geometry.naca import MEAN_LINES, naca_airfoil, naca_ordinates, thickness_form
 
+TABLES = Source(
+    "printed",
+    "Abbott and von Doenhoff 1959",
+    'I. H. Abbott, A. E. von Doenhoff, "Theory of Wing Sections" (1959), appendix, as recomputed to four '
+    "decimals "
+    "by R. L. Carmichael, Public Domain Aeronautical Software, pages profiles and sections",
+)
+REPORT_460 = Source(
+    "printed",
+    "NACA Report 460",
+    'E. N. Jacobs, K. E. Ward, R. M. Pinkerton, "The characteristics of 78 related airfoil sections from '
+    "tests in "
+    'the variable-density wind tunnel", NACA Report 460 (1933)',
+)
+TM_4741 = Source(
+    "printed",
+    "NASA TM 4741",
+    'C. L. Ladson et al., "Computer program to obtain ordinates for NACA airfoils", NASA TM 4741 (1996)',
+)
+
 HALF_DIGIT = 6e-5
 """Half of the last printed digit, rounded up [% chord]."""
+
+MODIFIED_TOLERANCE = 1e-2
+"""The source used unrounded constants d1 for the place of the greatest thickness: up to 0.0084 % apart."""
+
+NACA_23012_TOLERANCE = 2e-3
+"""The recomputation rounded the slope of the mean line at the nose: up to 0.0012 % apart."""
+
+REASONS = {
+    HALF_DIGIT: "half a printed digit",
+    MODIFIED_TOLERANCE: "the source did not round its constants d1",
+    NACA_23012_TOLERANCE: "the source rounded the slope at the nose",
+    1e-3: "the source interpolates",
+    2.5e-3: "the source interpolates, and rounded the slope at the nose",
+}
 
 NACA_0012 = {
     0.5: 1.2213, 0.75: 1.4849, 1.25: 1.8939, 2.5: 2.6147, 5: 3.5547, 7.5: 4.1999, 10: 4.6828, 15: 5.3452,
@@ -28,8 +63,6 @@ NACA_0006 = {
     70: 1.8320, 90: 0.7239, 95: 0.4033, 100: 0.0630,
 }  # fmt: skip
 
-# the source used unrounded constants d1 for the place of the greatest thickness: up to 0.0084 % apart
-MODIFIED_TOLERANCE = 1e-2
 NACA_0012_64 = {
     0.5: 1.1855, 1.25: 1.8074, 5: 3.2647, 10: 4.2378, 20: 5.2938, 30: 5.8267, 40: 6.0, 50: 5.8256,
     60: 5.3114, 70: 4.4704, 80: 3.3161, 90: 1.8615, 95: 1.0258,
@@ -63,8 +96,6 @@ NACA_2412 = [
     (95, 95.0492, 1.1245, 94.9508, -0.4856),
     (100, 100.0084, 0.1257, 99.9916, -0.1257),
 ]
-# the recomputation rounded the slope of the mean line at the nose: up to 0.0012 % apart
-NACA_23012_TOLERANCE = 2e-3
 NACA_23012 = [
     (0.5, 0.1606, 1.3218, 0.8394, -1.0246),
     (1.25, 0.7630, 2.1871, 1.7370, -1.4734),
@@ -111,83 +142,165 @@ NACA_23012_AT_X = [
 )
 def test_symmetrical_sections(designation, table, tolerance):
     upper, lower = naca_ordinates(designation, np.array(list(table)) / 100.0)
-    assert 100.0 * upper[:, 1] == pytest.approx(list(table.values()), abs=tolerance)
+    AIRFOILS.check(
+        f"Half thickness of NACA {designation}",
+        source=TABLES.at("table of the thickness form"),
+        expected=list(table.values()),
+        got=100.0 * upper[:, 1],
+        abs=tolerance,
+        because=REASONS[tolerance],
+        unit="% chord",
+        labels=[f"at {station} %" for station in table],
+    )
     assert lower == pytest.approx(upper * (1.0, -1.0), abs=0.0)
 
 
 @pytest.mark.parametrize(
     ("designation", "table", "tolerance"),
-    [("2412", NACA_2412, HALF_DIGIT), ("23012", NACA_23012, NACA_23012_TOLERANCE)],
+    [
+        ("2412", NACA_2412, HALF_DIGIT),
+        ("23012", NACA_23012, NACA_23012_TOLERANCE),
+    ],
 )
 def test_cambered_sections(designation, table, tolerance):
     stations, *columns = np.array(table).T
     upper, lower = naca_ordinates(designation, stations / 100.0)
-    assert 100.0 * np.column_stack([upper, lower]) == pytest.approx(np.column_stack(columns), abs=tolerance)
+    AIRFOILS.check(
+        f"Points of NACA {designation}, normal to the mean line",
+        source=TABLES.at("table of the section"),
+        expected=np.column_stack(columns),
+        got=100.0 * np.column_stack([upper, lower]),
+        abs=tolerance,
+        because=REASONS[tolerance],
+        unit="% chord",
+        labels=[
+            f"{value} at {at:g} %"
+            for at in stations
+            for value in ("upper x", "upper y", "lower x", "lower y")
+        ],
+    )
 
 
 @pytest.mark.parametrize(
     ("designation", "table", "tolerance"),
     # the source interpolates between its points, here it is 1601 points a side: for 23012 the rounded slope
     # of the source (see above) comes on top, most where the surface is steep
-    [("2412", NACA_2412_AT_X, 1e-3), ("23012", NACA_23012_AT_X, 2.5e-3)],
+    [
+        ("2412", NACA_2412_AT_X, 1e-3),
+        ("23012", NACA_23012_AT_X, 2.5e-3),
+    ],
 )
 def test_cambered_sections_at_stations_of_the_chord(designation, table, tolerance):
     x, top, bottom = np.array(table).T / 100.0
     section = naca_airfoil(designation).sampled(1601)
-    assert 100.0 * np.interp(x, *section.upper.T) == pytest.approx(100.0 * top, abs=tolerance)
-    assert 100.0 * np.interp(x, *section.lower.T) == pytest.approx(100.0 * bottom, abs=tolerance)
+    AIRFOILS.check(
+        f"Surfaces of NACA {designation} over the chord",
+        source=TABLES.at("table of the section at stations of the chord"),
+        expected=100.0 * np.concatenate([top, bottom]),
+        got=100.0 * np.concatenate([np.interp(x, *section.upper.T), np.interp(x, *section.lower.T)]),
+        abs=tolerance,
+        because=REASONS[tolerance],
+        unit="% chord",
+        labels=[f"{side} at {100.0 * at:g} %" for side in ("upper", "lower") for at in x],
+    )
 
 
-@pytest.mark.parametrize(
-    # "Theory of Wing Sections", appendix: leading-edge radii of 0012, 0006, 0012-34 [% chord]
-    ("designation", "radius"),
-    [("0012", 1.587), ("0006", 0.397), ("0012-34", 0.397)],
-)
-def test_nose_radius(designation, radius):
+NOSE_RADII = {"0012": 1.587, "0006": 0.397, "0012-34": 0.397}
+"""Leading-edge radii [% chord]."""
+
+
+def test_nose_radius():
     # y^2 / (2 x) tends to the radius at the nose
     x = np.array([1e-10])
-    upper, _ = naca_ordinates(designation, x)
-    assert 100.0 * float(upper[0, 1] ** 2 / (2.0 * x[0])) == pytest.approx(radius, abs=6e-4)
+    upper = [naca_ordinates(designation, x)[0][0, 1] for designation in NOSE_RADII]
+    AIRFOILS.check(
+        "Radius of the nose",
+        source=TABLES.at("appendix"),
+        expected=list(NOSE_RADII.values()),
+        got=100.0 * np.array(upper) ** 2 / (2.0 * x[0]),
+        abs=6e-4,
+        because="half a printed digit",
+        unit="% chord",
+        labels=[f"NACA {designation}" for designation in NOSE_RADII],
+    )
 
 
 def test_nose_radius_formula():
-    # NACA Report 460 (1933): r = 1.1019 t^2
-    for thickness in (0.06, 0.12, 0.21):
-        half = float(thickness_form(1e-10, thickness=thickness))
-        assert half**2 / 2e-10 == pytest.approx(1.1019 * thickness**2, rel=1e-4)
+    # r = 1.1019 t^2
+    thickness = np.array([0.06, 0.12, 0.21])
+    half = np.array([float(thickness_form(1e-10, thickness=t)) for t in thickness])
+    AIRFOILS.check(
+        "Radius of the nose by thickness t, 1.1019 t²",
+        source=REPORT_460.at("equation of the radius"),
+        expected=1.1019 * thickness**2,
+        got=half**2 / 2e-10,
+        rel=1e-4,
+        because="digits of the factor",
+        unit="chords",
+        labels=[f"t = {t}" for t in thickness],
+    )
 
 
-@pytest.mark.parametrize(
-    # NASA TM 4741 (1996), constants of the five-digit lines; heights and places computed by hand from the
-    # equations by a second route: [line, greatest height, its station, slope at the nose]
-    ("line", "height", "station", "slope"),
-    [
-        ("210", 0.01113, 0.0499, 0.59612),
-        ("220", 0.01534, 0.1002, 0.39270),
-        ("230", 0.01839, 0.1499, 0.30508),
-        ("240", 0.02080, 0.1998, 0.25234),
-        ("250", 0.02263, 0.2498, 0.21472),
-    ],
-)
-def test_five_digit_mean_lines(line, height, station, slope):
+FIVE_DIGIT_LINES = {
+    "210": (0.01113, 0.0499, 0.59612),
+    "220": (0.01534, 0.1002, 0.39270),
+    "230": (0.01839, 0.1499, 0.30508),
+    "240": (0.02080, 0.1998, 0.25234),
+    "250": (0.02263, 0.2498, 0.21472),
+}
+"""Greatest height, its station, slope at the nose: computed by hand from the equations by a second route."""
+
+
+def test_five_digit_mean_lines():
     x = np.linspace(0.0, 1.0, 20001)
-    upper, lower = naca_ordinates(f"{line}01", x)
-    mean = 0.5 * (upper + lower)
-    top = int(np.argmax(mean[:, 1]))
-    assert mean[top, 1] == pytest.approx(height, abs=6e-6)
-    assert x[top] == pytest.approx(station, abs=1e-4)
-    assert mean[1, 1] / x[1] == pytest.approx(slope, abs=2e-3)
+    found = []
+    for line in FIVE_DIGIT_LINES:
+        upper, lower = naca_ordinates(f"{line}01", x)
+        mean = 0.5 * (upper + lower)
+        top = int(np.argmax(mean[:, 1]))
+        found.append((mean[top, 1], x[top], mean[1, 1] / x[1]))
+    AIRFOILS.check(
+        "Five-digit mean lines 210 to 250: height, its station, slope at the nose",
+        source=TM_4741.of_kind("worked again").at("constants of the lines"),
+        expected=list(FIVE_DIGIT_LINES.values()),
+        got=found,
+        abs=np.tile([6e-6, 1e-4, 2e-3], (len(found), 1)),
+        because="digits worked out, and the grid of 20001 points",
+        unit="chords",
+        labels=[
+            f"{value} of {line}" for line in FIVE_DIGIT_LINES for value in ("height", "station", "slope")
+        ],
+    )
 
 
 def test_reflexed_mean_line():
-    # NASA TM 4741 (1996), equation and constants of line 231; spot value computed from them
+    # equation and constants of line 231; spot value computed from them
     upper, lower = naca_ordinates("23112", [0.15])
-    assert 0.5 * (upper + lower)[0, 1] == pytest.approx(0.020787, abs=6e-7)
+    AIRFOILS.check(
+        "Reflexed mean line 231 at 15 % of the chord",
+        source=TM_4741.of_kind("worked again").at("equation and constants of line 231"),
+        expected=0.020787,
+        got=0.5 * (upper + lower)[0, 1],
+        abs=6e-7,
+        because="half of the last digit worked out",
+        unit="chords",
+    )
 
 
 def test_reflexed_ratio_formula():
-    # NASA TM 4741 (1996): k2/k1 = (3 (r - p)^2 - r^3) / (1 - r)^3 gives the printed digits
+    # k2/k1 = (3 (r - p)^2 - r^3) / (1 - r)^3 gives the printed digits
     places = {"221": (0.10, 6e-7), "231": (0.15, 6e-6), "241": (0.20, 6e-5), "251": (0.25, 6e-5)}
-    for line, (p, half_digit) in places.items():
+    wanted, found = [], []
+    for line, (p, _) in places.items():
         r, _, ratio = MEAN_LINES[line]
-        assert (3.0 * (r - p) ** 2 - r**3) / (1.0 - r) ** 3 == pytest.approx(ratio, abs=half_digit)
+        wanted.append(ratio)
+        found.append((3.0 * (r - p) ** 2 - r**3) / (1.0 - r) ** 3)
+    AIRFOILS.check(
+        "Ratio k2/k1 of reflexed mean lines, by its formula",
+        source=TM_4741.at("table of constants"),
+        expected=wanted,
+        got=found,
+        abs=[half_digit for _, half_digit in places.values()],
+        because="half a printed digit",
+        labels=[f"line {line}" for line in places],
+    )

@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 import pytest
+from outside import SECTIONS, STATISTICS, Source
 from scipy.integrate import solve_bvp
 
 from wingpath.core.errors import InputError
@@ -21,6 +22,27 @@ from wingpath.tune.cantilever import (
     second_moment_mm4,
 )
 from wingpath.tune.estimates import Estimate, from_readings, from_steps, product, weighted_mean
+
+LARGE_DROOP = Source(
+    "memory",
+    "Bisshopp and Drucker 1945",
+    "K. E. Bisshopp, D. C. Drucker, Large deflection of cantilever beams, Quarterly of Applied "
+    "Mathematics 3 (1945) "
+    "272-275",
+)
+COLLOCATION = Source(
+    "library",
+    "scipy solve_bvp",
+    "the differential equation of the bent strip, solved by the collocation of scipy",
+)
+CANTILEVER = Source(
+    "worked again", "cantilever", "F L³ / (3 E I), in every book on the strength of materials"
+)
+GUM = Source(
+    "memory",
+    "GUM",
+    "JCGM 100:2008, Evaluation of measurement data: Guide to the expression of uncertainty in measurement",
+)
 
 BISSHOPP_DRUCKER = {0.5: 0.162, 1.0: 0.302, 2.0: 0.494, 3.0: 0.603, 5.0: 0.714, 10.0: 0.811}
 """Droop over length by load F L^2 / (E I)."""
@@ -47,14 +69,29 @@ def droop_by_collocation(load: float) -> float:
     return float(found.y[2, -1])
 
 
-@pytest.mark.parametrize(("load", "share"), BISSHOPP_DRUCKER.items())
-def test_large_droops(load: float, share: float) -> None:
-    assert droop_share_of_load(load) == pytest.approx(share, abs=PRINTED)
+def test_large_droops() -> None:
+    SECTIONS.check(
+        "Droop of a bent strip over its length, by load F L² / (E I)",
+        source=LARGE_DROOP.at("table"),
+        expected=list(BISSHOPP_DRUCKER.values()),
+        got=[droop_share_of_load(load) for load in BISSHOPP_DRUCKER],
+        abs=PRINTED,
+        because="half a printed digit, and rounding",
+        labels=[f"load {load:g}" for load in BISSHOPP_DRUCKER],
+    )
 
 
-@pytest.mark.parametrize("load", [0.05, 0.3, 1.0, 1.9, 4.0])
-def test_large_droops_by_an_independent_solution(load: float) -> None:
-    assert droop_share_of_load(load) == pytest.approx(droop_by_collocation(load), rel=1e-6)
+def test_large_droops_by_an_independent_solution() -> None:
+    loads = [0.05, 0.3, 1.0, 1.9, 4.0]
+    SECTIONS.check(
+        "Droop of a bent strip over its length, the equation solved again",
+        source=COLLOCATION,
+        expected=[droop_by_collocation(load) for load in loads],
+        got=[droop_share_of_load(load) for load in loads],
+        rel=1e-6,
+        because="tolerance of the solver",
+        labels=[f"load {load:g}" for load in loads],
+    )
 
 
 @pytest.mark.parametrize("share", [1e-6, 9e-5, 1.1e-4, 1e-3, 0.05, 0.2, 0.5])
@@ -63,14 +100,21 @@ def test_load_and_droop_are_each_other_turned_round(share: float) -> None:
 
 
 def test_small_droops_follow_the_textbook() -> None:
-    # droop = F L^3 / (3 E I), in every book on the strength of materials
     force, length, modulus, height, thick = 2e-3, 60.0, 500.0, 12.0, 1.0
     inertia = height * thick**3 / 12.0
     droop = force * length**3 / (3.0 * modulus * inertia)
     found = modulus_from_droop_mpa(
         mass_g=force / 9.80665e-3, length_mm=length, droop_mm=droop, height_mm=height, thickness_mm=thick
     )
-    assert found == pytest.approx(modulus, rel=1e-4)
+    SECTIONS.check(
+        "Modulus from a small droop",
+        source=CANTILEVER,
+        expected=modulus,
+        got=found,
+        rel=1e-4,
+        because="the droop is small but not nought",
+        unit="MPa",
+    )
     assert second_moment_mm4(height_mm=height, thickness_mm=thick) == inertia
 
 
@@ -85,10 +129,24 @@ def test_droops_out_of_range(share: float) -> None:
         load_of_droop_share(share)
 
 
-@pytest.mark.parametrize(("freedom", "factor"), STUDENT_95.items())
-def test_factors_of_the_band(freedom: int, factor: float) -> None:
-    assert Estimate(0.0, 1.0, float(freedom)).half_width == pytest.approx(factor, abs=6e-3)
-    assert Estimate(0.0, 1.0).half_width == pytest.approx(1.960, abs=6e-4)
+def test_factors_of_the_band() -> None:
+    STATISTICS.check(
+        "Factor of the 95 per cent band by degrees of freedom",
+        source=GUM.at("table G.2"),
+        expected=list(STUDENT_95.values()),
+        got=[Estimate(0.0, 1.0, float(freedom)).half_width for freedom in STUDENT_95],
+        abs=6e-3,
+        because="half a printed digit",
+        labels=[f"{freedom} degrees" for freedom in STUDENT_95],
+    )
+    STATISTICS.check(
+        "Factor of the 95 per cent band when the scatter is known",
+        source=GUM.at("table G.2, last row"),
+        expected=1.960,
+        got=Estimate(0.0, 1.0).half_width,
+        abs=6e-4,
+        because="half a printed digit",
+    )
 
 
 def test_the_end_gauge_of_the_gum() -> None:
@@ -96,10 +154,32 @@ def test_the_end_gauge_of_the_gum() -> None:
     parts = [(25.0, 18.0), (9.7, 25.6), (2.9, 50.0), (16.6, 2.0)]
     whole = 1e4
     found = product(whole, [(Estimate(whole, sigma, freedom), 1.0) for sigma, freedom in parts])
-    assert found.sigma == pytest.approx(32.0, abs=0.5)
-    assert math.floor(found.freedom) == 16
+    STATISTICS.check(
+        "End gauge: combined standard uncertainty",
+        source=GUM.at("annex H.1"),
+        expected=32.0,
+        got=found.sigma,
+        abs=0.5,
+        because="half a printed digit",
+        unit="nm",
+    )
+    STATISTICS.check(
+        "End gauge: effective degrees of freedom, cut to a whole number",
+        source=GUM.at("annex H.1 and equation G.2b"),
+        expected=16,
+        got=math.floor(found.freedom),
+        abs=0.0,
+        because="a whole number",
+    )
     # expanded with 99 per cent the GUM gives 93 nm; with 95 per cent the factor is 2.12
-    assert found.half_width == pytest.approx(2.12 * found.sigma, rel=5e-3)
+    STATISTICS.check(
+        "End gauge: factor of the 95 per cent band at 16 degrees of freedom",
+        source=GUM.at("table G.2"),
+        expected=2.12,
+        got=found.half_width / found.sigma,
+        rel=5e-3,
+        because="half a printed digit, and a freedom that is not cut",
+    )
 
 
 def test_readings_by_hand() -> None:
@@ -118,8 +198,15 @@ def test_a_mean_by_hand() -> None:
     assert alike is not None
     assert (apart.value, alike.value) == pytest.approx((12.0, 12.0))
     assert apart.sigma == pytest.approx(math.sqrt(0.8))
-    # wholly correlated, GUM 5.2.2: 0.8 x 1 + 0.2 x 2
-    assert alike.sigma == pytest.approx(1.2)
+    # wholly correlated: 0.8 x 1 + 0.2 x 2
+    STATISTICS.check(
+        "Mean of two wholly correlated values: standard uncertainty",
+        source=GUM.at("5.2.2, by hand"),
+        expected=1.2,
+        got=alike.sigma,
+        rel=1e-6,
+        because="rounding",
+    )
     assert apart.freedom == pytest.approx(0.8**2 / (0.64**2 / 4.0 + 0.16**2 / 8.0))
     assert alike.freedom == 4.0
     assert weighted_mean([None]) is None
@@ -128,5 +215,13 @@ def test_a_mean_by_hand() -> None:
 def test_a_limit_between_two_steps_by_hand() -> None:
     found = from_steps(0.06, 0.09)
     assert found.value == pytest.approx(0.075)
-    # uniform over the step, GUM 4.3.7, and a verdict that is off by three tenths of it
-    assert found.sigma == pytest.approx(0.03 * math.sqrt(1.0 / 12.0 + 0.09))
+    # uniform over the step, and a verdict that is off by three tenths of it
+    STATISTICS.check(
+        "A limit between two steps: standard uncertainty",
+        source=GUM.at("4.3.7, by hand"),
+        expected=0.03 * math.sqrt(1.0 / 12.0 + 0.09),
+        got=found.sigma,
+        rel=1e-6,
+        because="rounding",
+        unit="mm",
+    )

@@ -4,6 +4,7 @@ import re
 from itertools import pairwise
 
 import pytest
+from outside import BEAD, Source
 
 from wingpath.core.errors import SpecError
 from wingpath.io.profile_store import list_profiles, load_filament, load_printer, load_tube
@@ -12,6 +13,36 @@ from wingpath.io.starter import starter_spec
 from wingpath.model.profile_base import SOURCE_KINDS, Profile
 from wingpath.model.profiles import FilamentProfile, profile_from_dict
 from wingpath.model.spec import Spec, spec_from_dict
+
+PRACTICE = Source("no source", "common practice", "common practice, no source")
+CURVE = Source("memory", "curve of foaming", "curves through remembered points, no published data")
+MICROSPHERES = Source(
+    "printed",
+    "ACS Applied Engineering Materials 2025",
+    "ACS Applied Engineering Materials 3(3):625-635, 2025, abstract: lowest density with 8 % expandable "
+    "microspheres in PLA",
+)
+HOBBY = Source("quoted", "a print log", "a hobby's print log of April 2019, not peer reviewed")
+LAYERS = Source(
+    "printed",
+    "doi 10.1089/3dp.2020.0109",
+    "doi 10.1089/3dp.2020.0109, abstract: loss across layers of 32.4 and 47.8 %",
+)
+WARM = Source(
+    "printed",
+    "Polymers 2024",
+    "printed PLA: Polymers 16(11):1526, 2024, doi 10.3390/polym16111526, abstract; heat deflection from "
+    "the data sheet of a "
+    "plain PLA",
+)
+LAMINATE = Source(
+    "printed",
+    "Manufacturing Review 2020",
+    "Manufacturing Review 2020, mfreview190034, table 2: one-way carbon laminate",
+)
+HANDBOOK = Source(
+    "memory", "handbook values", "Poisson's ratio of aluminium and of steel, G = E / (2 (1 + nu))"
+)
 
 PRINTERS = [entry.name for entry in list_profiles("printers")]
 FILAMENTS = [entry.name for entry in list_profiles("filaments")]
@@ -54,20 +85,25 @@ def test_printer(name: str) -> None:
 
 @pytest.mark.parametrize("name", PRINTERS)
 def test_start_block_is_safe(name: str) -> None:
-    """Homed before moving, heated, nothing extruded or drawn back: common practice, no source."""
     printer = load_printer(name)
     words = [line.split(";")[0].strip() for line in printer.start_gcode.splitlines()]
     words = [line for line in words if line]
     assert all(re.fullmatch(r"[GM]\d+( [A-Z][-\d.]*(\{\w+\})?)*", line) for line in words)
     first_move = next(i for i, line in enumerate(words) if re.match(r"G[01] ", line))
-    assert words.index("G28") < first_move
-    assert "M109 S{temperature_c}" in words
-    # the one bead fills the nozzle itself: a block that extrudes would have to travel afterwards
-    assert not any(re.search(r"\bE[-\d]", line) for line in (*words, *printer.end_gcode.splitlines()))
-    assert {"M104 S0", "M140 S0"} <= {line.split(";")[0].strip() for line in printer.end_gcode.splitlines()}
+    with BEAD.rule(
+        "Start and end blocks of every shipped printer",
+        source=PRACTICE,
+        expected="homed before moving, heated, nothing extruded or drawn back, heaters off at the end",
+    ):
+        assert words.index("G28") < first_move
+        assert "M109 S{temperature_c}" in words
+        # the one bead fills the nozzle itself: a block that extrudes would have to travel afterwards
+        assert not any(re.search(r"\bE[-\d]", line) for line in (*words, *printer.end_gcode.splitlines()))
+        assert {"M104 S0", "M140 S0"} <= {
+            line.split(";")[0].strip() for line in printer.end_gcode.splitlines()
+        }
 
 
-# From memory: curves through remembered points, no published data.
 CURVES = {
     "foaming-pla": (
         "R = 1 + 1.90 / (1 + exp(-(T - 222) / 7))",
@@ -91,8 +127,15 @@ def test_foaming_table_follows_the_curve_that_it_names(name: str) -> None:
     rise, middle, width = (float(x) for x in re.findall(r"1 \+ ([\d.]+) / .*- (\d+)\) / (\d+)", formula)[0])
     for temperature, ratio in table.items():
         assert filament.foaming_ratio(temperature) == pytest.approx(ratio)
-        curve = 1 + rise / (1 + 2.718281828459045 ** (-(temperature - middle) / width))
-        assert ratio == pytest.approx(curve, abs=0.0051)
+    BEAD.check(
+        f"Foaming of {name} by temperature",
+        source=CURVE.at(formula),
+        expected=[1 + rise / (1 + 2.718281828459045 ** (-(t - middle) / width)) for t in table],
+        got=list(table.values()),
+        abs=0.0051,
+        because="two places in the profile",
+        labels=[f"{temperature} °C" for temperature in table],
+    )
 
 
 def test_foaming_between_and_beyond_the_rows() -> None:
@@ -104,17 +147,27 @@ def test_foaming_between_and_beyond_the_rows() -> None:
 
 
 def test_density_of_the_foam_at_full_foaming() -> None:
-    """0.43 g/cm3: lowest density with 8 % expandable microspheres in PLA.
-
-    ACS Applied Engineering Materials 3(3):625-635, 2025, abstract.
-    """
     filament = load_filament("foaming-pla")
-    assert filament.density_g_cm3 / filament.foaming_ratio(260.0) == pytest.approx(0.43, abs=0.01)
+    BEAD.check(
+        "Density of foaming-pla at full foaming",
+        source=MICROSPHERES.at("abstract"),
+        expected=0.43,
+        got=filament.density_g_cm3 / filament.foaming_ratio(260.0),
+        abs=0.01,
+        because="a step of the printed digit",
+        unit="g/cm³",
+    )
 
 
 def test_flow_that_just_fills_the_bead_against_a_hobby_test() -> None:
-    """A print log of April 2019 found 45 % flow at 225 degrees to fill; not peer reviewed."""
-    assert 1.0 / load_filament("foaming-pla").foaming_ratio(225.0) == pytest.approx(0.45, abs=0.03)
+    BEAD.check(
+        "Flow that just fills the bead at 225 °C, over that of solid filament",
+        source=HOBBY,
+        expected=0.45,
+        got=1.0 / load_filament("foaming-pla").foaming_ratio(225.0),
+        abs=0.03,
+        because="one print, steps of 5 %",
+    )
 
 
 def test_bonded_gap() -> None:
@@ -145,9 +198,15 @@ def test_filament(name: str) -> None:
     assert 1700 <= filament.e_modulus_mpa <= 3600
     assert 25 <= filament.strength_mpa <= 55
     assert (filament.stiffness_exponent, filament.strength_exponent) == (2.0, 1.5)
-    # loss across layers of 32.4 % in stiffness and 47.8 % in strength, doi 10.1089/3dp.2020.0109, abstract
-    assert filament.z_stiffness == pytest.approx(1 - 0.324, abs=0.005)
-    assert filament.z_strength == pytest.approx(1 - 0.478, abs=0.003)
+    BEAD.check(
+        f"Stiffness and strength across layers over those along, {name}",
+        source=LAYERS.at("abstract"),
+        expected=[1 - 0.324, 1 - 0.478],
+        got=[filament.z_stiffness, filament.z_strength],
+        abs=[0.005, 0.003],
+        because="two places in the profile",
+        labels=["stiffness", "strength"],
+    )
     assert filament.poisson == 0.33
     assert filament.overhang_limit_deg == 45.0
     assert 3 <= filament.bridge_limit_mm <= 15
@@ -160,7 +219,6 @@ def test_filament(name: str) -> None:
 
 
 GLASS_TRANSITION_C = 65.0
-"""Printed PLA: Polymers 16(11):1526, 2024, doi 10.3390/polym16111526, abstract."""
 
 GLASSY_MPA, RUBBERY_MPA = 1045.7, 1.2
 """Modulus under and over the glass transition, same abstract."""
@@ -178,9 +236,19 @@ def test_stiffness_of_a_warm_part(name: str) -> None:
     assert shares == sorted(shares, reverse=True)
     # at the transition most is gone, but not yet all: in the middle of the fall, the mean of its logarithms
     ends = RUBBERY_MPA / GLASSY_MPA
-    assert ends < filament.stiffness_share(GLASS_TRANSITION_C) <= ends**0.5
+    with BEAD.rule(
+        "Stiffness of a warm part, every shipped filament: at 65 °C",
+        source=WARM.at("glass transition, moduli under and over it"),
+        expected="between 0.0011 and 0.034 of that at 20 °C",
+    ):
+        assert ends < filament.stiffness_share(GLASS_TRANSITION_C) <= ends**0.5
     # a bar that deflects has lost a good part of its stiffness
-    assert filament.stiffness_share(DEFLECTS_C[0]) > 0.5 > filament.stiffness_share(DEFLECTS_C[1])
+    with BEAD.rule(
+        "Stiffness of a warm part, every shipped filament: where a loaded bar deflects",
+        source=WARM.at("heat deflection at 1.8 and 0.45 MPa"),
+        expected="half is lost between 52 and 57.8 °C",
+    ):
+        assert filament.stiffness_share(DEFLECTS_C[0]) > 0.5 > filament.stiffness_share(DEFLECTS_C[1])
 
 
 def test_stiffness_between_and_beyond_the_rows() -> None:
@@ -255,18 +323,32 @@ def test_tube(name: str) -> None:
 
 
 def test_pultruded_carbon_against_a_published_laminate() -> None:
-    """One-way carbon laminate: E 109 GPa, G 4.3 GPa; Manufacturing Review 2020, mfreview190034, table 2."""
     tube = load_tube("pultruded-carbon")
-    assert tube.e_modulus_mpa == pytest.approx(109_000, rel=0.15)
-    assert tube.g_modulus_mpa == pytest.approx(4_300, rel=0.15)
+    BEAD.check(
+        "Moduli E and G of pultruded carbon",
+        source=LAMINATE.at("table 2"),
+        expected=[109_000, 4_300],
+        got=[tube.e_modulus_mpa, tube.g_modulus_mpa],
+        rel=0.15,
+        because="another make and share of fibres",
+        unit="MPa",
+        labels=["E", "G"],
+    )
     assert (tube.density_g_cm3, tube.allowable_mpa) == (1.55, 600.0)
 
 
 def test_isotropic_metals_obey_their_poisson_ratio() -> None:
-    """G = E / (2 (1 + nu)), nu 0.33 for aluminium and 0.29 for steel: handbook values from memory."""
-    for name, poisson in (("aluminium-6061", 0.33), ("steel-wire", 0.29)):
-        tube = load_tube(name)
-        assert tube.g_modulus_mpa == pytest.approx(tube.e_modulus_mpa / (2 * (1 + poisson)), rel=0.01)
+    tubes = {load_tube(name): poisson for name, poisson in (("aluminium-6061", 0.33), ("steel-wire", 0.29))}
+    BEAD.check(
+        "Shear modulus of metals from E and Poisson's ratio",
+        source=HANDBOOK.at("nu 0.33 for aluminium, 0.29 for steel"),
+        expected=[tube.e_modulus_mpa / (2 * (1 + poisson)) for tube, poisson in tubes.items()],
+        got=[tube.g_modulus_mpa for tube in tubes],
+        rel=0.01,
+        because="three figures in the profile",
+        unit="MPa",
+        labels=[tube.name for tube in tubes],
+    )
 
 
 @pytest.mark.parametrize("kind", ["printers", "filaments", "tubes"])

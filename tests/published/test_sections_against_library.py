@@ -12,12 +12,19 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from outside import SECTIONS, Source
 
 from wingpath.geometry.naca import naca_airfoil
 from wingpath.model.spec_fittings import TubeSpec
 from wingpath.structure.section import section_constants
 from wingpath.structure.thin_section import ThinSection
 from wingpath.structure.tube_section import tube_section
+
+LIBRARY = Source(
+    "library",
+    "sectionproperties",
+    "sectionproperties, an open library: finite elements over the section as a solid, with warping",
+)
 
 TORSION, SECOND, CENTRE_MM = 0.01, 0.002, 0.5
 """Shares by which torsion constant and second moment may differ, and place of the shear centre [mm]."""
@@ -79,12 +86,37 @@ def test_airfoil_shells(webs: int) -> None:
     solid, walls = airfoil_walls(webs)
     torsion, second, centre = solid_constants(solid)
     found = section_constants(walls)
-    assert found.gj_n_mm2 == pytest.approx(torsion, rel=TORSION)
+    name = f"Hollow NACA 2412 of 0.4 mm with {webs} webs" if webs else "Hollow NACA 2412 of 0.4 mm"
+    SECTIONS.check(
+        f"{name}: torsion constant",
+        source=LIBRARY,
+        expected=torsion,
+        got=found.gj_n_mm2,
+        rel=TORSION,
+        because="thin walls against a solid: corners",
+        unit="mm⁴",
+    )
     # a web reaches to the middle of the skins, where half a thickness of it is counted a second time
     ends = walls.points_mm[walls.walls[len(walls.walls) - webs :].ravel(), 1] - found.centroid_mm[1]
     twice = 0.5 * WALL_MM**2 * float(np.sum((np.abs(ends) - 0.25 * WALL_MM) ** 2))
-    assert found.ei_xx_n_mm2 - twice == pytest.approx(second, rel=SECOND)
-    assert found.shear_centre_mm[0] == pytest.approx(centre, abs=CENTRE_MM)
+    SECTIONS.check(
+        f"{name}: second moment",
+        source=LIBRARY,
+        expected=second,
+        got=found.ei_xx_n_mm2 - twice,
+        rel=SECOND,
+        because="thin walls against a solid: corners",
+        unit="mm⁴",
+    )
+    SECTIONS.check(
+        f"{name}: shear centre behind the nose",
+        source=LIBRARY,
+        expected=centre,
+        got=found.shear_centre_mm[0],
+        abs=CENTRE_MM,
+        because="a quarter per cent of the chord",
+        unit="mm",
+    )
 
 
 @pytest.mark.slow
@@ -97,5 +129,21 @@ def test_square_tube() -> None:
     )
     square = shapely.box(0, 0, 6, 6).difference(shapely.box(0.5, 0.5, 5.5, 5.5))
     torsion, second, _ = solid_constants(square)
-    assert found.torsion_mm4 == pytest.approx(torsion, rel=TORSION)
-    assert found.second_x_mm4 == pytest.approx(second, rel=1e-6)
+    SECTIONS.check(
+        "Square tube 6 x 5 mm: torsion constant",
+        source=LIBRARY,
+        expected=torsion,
+        got=found.torsion_mm4,
+        rel=TORSION,
+        because="Bredt cuts the corners short",
+        unit="mm⁴",
+    )
+    SECTIONS.check(
+        "Square tube 6 x 5 mm: second moment",
+        source=LIBRARY,
+        expected=second,
+        got=found.second_x_mm4,
+        rel=1e-6,
+        because="both are exact",
+        unit="mm⁴",
+    )

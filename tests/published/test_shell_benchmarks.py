@@ -13,11 +13,30 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
+from outside import SHELL, Source
 from shell_panels import Sheet, box_sheet, sheet
 
 from wingpath.core.arrays import FloatArray
 
-SHELL = 0.01
+MACNEAL = Source(
+    "memory",
+    "MacNeal and Harder 1985",
+    "R. H. MacNeal and R. L. Harder, A proposed standard set of problems to test finite element "
+    "accuracy, Finite Elem. "
+    "Anal. Des. 1 (1985), 3-20",
+)
+BELYTSCHKO = Source(
+    "memory",
+    "Belytschko et al. 1985",
+    "T. Belytschko et al., Comput. Methods Appl. Mech. Eng. 51 (1985), 221-258: series solution 1.8248e-5",
+)
+BEAM_THEORY = Source(
+    "worked again",
+    "Euler, Bernoulli and Bredt",
+    "bending of a thin-walled box with shear, and its torsion, by hand",
+)
+
+REFERENCE = 0.01
 """Share by which the finest mesh may miss a reference: these have three or four digits and are themselves
 of shallow or thick shell theory; 0.6 per cent is what thin shells differ on the roof."""
 
@@ -78,12 +97,27 @@ def twisted(fine: int, axis: int, thickness: float, reference: float) -> float:
     return float(held.displacement(force)[part.number[-1, fine], axis] / reference)
 
 
+def check_reference(what: str, source: Source, reference: float, ratios: Sequence[float]) -> None:
+    """Check that results settle, and the finest one against its reference."""
+    assert settles(ratios, REFERENCE)
+    SHELL.check(
+        what,
+        source=source,
+        expected=reference,
+        got=ratios[-1] * reference,
+        rel=REFERENCE,
+        because="references of three or four digits, by shallow or thick shells",
+    )
+
+
 def test_scordelis_lo_roof() -> None:
-    assert settles([roof(count) for count in (8, 16, 32)], SHELL)
+    ratios = [roof(count) for count in (8, 16, 32)]
+    check_reference("Scordelis-Lo roof: sag of the free edge", MACNEAL.at("roof"), 0.3024, ratios)
 
 
 def test_pinched_cylinder() -> None:
-    assert settles([cylinder(count) for count in (12, 24, 48)], SHELL)
+    ratios = [cylinder(count) for count in (12, 24, 48)]
+    check_reference("Pinched cylinder: dent under the load", BELYTSCHKO.at("series"), 1.8248e-5, ratios)
 
 
 @pytest.mark.parametrize(
@@ -92,7 +126,11 @@ def test_pinched_cylinder() -> None:
     ids=["along the width of the tip", "square to the tip"],
 )
 def test_twisted_beam(axis: int, thickness: float, reference: float) -> None:
-    assert settles([twisted(fine, axis, thickness, reference) for fine in (1, 2, 4)], SHELL)
+    ratios = [twisted(fine, axis, thickness, reference) for fine in (1, 2, 4)]
+    way = "along the width of the tip" if axis == 2 else "square to the tip"
+    check_reference(
+        f"Twisted beam, load {way}: motion of the tip", MACNEAL.at("twisted beam"), reference, ratios
+    )
 
 
 WIDE, HIGH, LONG, WALL = 40.0, 40.0, 1000.0, 0.5
@@ -142,3 +180,12 @@ def test_closed_box() -> None:
     assert misses[2] < BOX
     # an even shear flow is held exactly by any mesh, so there is nothing left to converge
     assert np.abs(torsion - 1.0).max() < BOX
+    SHELL.check(
+        "Closed box: bending under a tip force and rate of twist, over theory",
+        source=BEAM_THEORY,
+        expected=[1.0, 1.0],
+        got=[bending[2], torsion[2]],
+        abs=BOX,
+        because="corners, of the order of thickness over width",
+        labels=["bending", "twist"],
+    )

@@ -14,8 +14,15 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
+from outside import SLICERS, Source
 
 from wingpath import build_document, build_wing, spec_from_dict, write_build
+
+TRIMESH = Source(
+    "library",
+    "trimesh and shapely",
+    "trimesh, an open library of meshes (MIT), and shapely, of plane geometry (BSD), on the written files",
+)
 
 FITS_MM = 0.03
 """A clear size may be larger than what was asked for by this much [mm]: a tenth of the usual clearance."""
@@ -219,8 +226,13 @@ def assert_fits(measured: float, wanted: float) -> None:
 def test_a_round_tube_slides_in_from_end_to_end(
     bores: Written, name: str, wanted: float, from_mm: float, to_mm: float
 ) -> None:
-    free = passage(bores, bores.bore(name), reach=0.8 * wanted, from_mm=from_mm, to_mm=to_mm)
-    assert_fits(clear_diameter(free), wanted)
+    with SLICERS.rule(
+        "Bores of a straight and a slanted round tube, measured in the STL",
+        source=TRIMESH,
+        expected="free along the axis: the size asked for, at most 0.002 mm less and 0.03 mm more",
+    ):
+        free = passage(bores, bores.bore(name), reach=0.8 * wanted, from_mm=from_mm, to_mm=to_mm)
+        assert_fits(clear_diameter(free), wanted)
 
 
 def test_the_straight_tube_is_parallel_to_the_span_and_the_slanted_one_is_not(bores: Written) -> None:
@@ -242,9 +254,14 @@ def test_the_straight_tube_is_parallel_to_the_span_and_the_slanted_one_is_not(bo
 def test_a_rectangular_bar_slides_in_from_end_to_end(
     bores: Written, name: str, wanted: tuple[float, float], from_mm: float, to_mm: float
 ) -> None:
-    free = passage(bores, bores.bore(name), reach=0.8 * max(wanted), from_mm=from_mm, to_mm=to_mm)
-    for measured, size in zip(clear_box(free), wanted, strict=True):
-        assert_fits(measured, size)
+    with SLICERS.rule(
+        "Bores of a square tube, a strip and a tab, measured in the STL",
+        source=TRIMESH,
+        expected="free along the axis: the sizes asked for, at most 0.002 mm less and 0.03 mm more",
+    ):
+        free = passage(bores, bores.bore(name), reach=0.8 * max(wanted), from_mm=from_mm, to_mm=to_mm)
+        for measured, size in zip(clear_box(free), wanted, strict=True):
+            assert_fits(measured, size)
 
 
 def test_the_tab_slot_is_as_deep_as_the_tongue_is_long(bores: Written) -> None:
@@ -254,19 +271,29 @@ def test_the_tab_slot_is_as_deep_as_the_tongue_is_long(bores: Written) -> None:
         np.array([tab["x_mm"][0] + 4.0, tab["y_mm"][0], 0.0]),
         np.array([[0.0, 0.0, 1.0], [0.0, 1.0, 0.0], [-1.0, 0.0, 0.0]]),
     )
-    ray = shapely.LineString([(-1.0, 0.0), (40.0, 0.0)]).intersection(cut)
-    assert ray.bounds[0] == pytest.approx(25.0, abs=FITS_MM)
+    with SLICERS.rule(
+        "Slot of a tab, measured in the STL",
+        source=TRIMESH,
+        expected="as deep as the tongue is long, to 0.03 mm",
+    ):
+        ray = shapely.LineString([(-1.0, 0.0), (40.0, 0.0)]).intersection(cut)
+        assert ray.bounds[0] == pytest.approx(25.0, abs=FITS_MM)
 
 
 def test_a_pin_fits_both_sides_of_its_joint(bores: Written) -> None:
     pin = bores.bore("pin[0] at 50 mm")
     assert (pin["from_mm"], pin["to_mm"]) == (42.0, 58.0)
-    for from_mm, to_mm in ((42.01, 49.99), (50.01, 57.99)):
-        free = passage(bores, pin, reach=2.0, from_mm=from_mm, to_mm=to_mm)
+    with SLICERS.rule(
+        "Bore of a pin across a joint, measured in the STL",
+        source=TRIMESH,
+        expected="free in both panels and through both: at most 0.002 mm less and 0.03 mm more",
+    ):
+        for from_mm, to_mm in ((42.01, 49.99), (50.01, 57.99)):
+            free = passage(bores, pin, reach=2.0, from_mm=from_mm, to_mm=to_mm)
+            assert_fits(clear_diameter(free), 2.2)
+        # both halves together: the pin does not have to bend
+        free = passage(bores, pin, reach=2.0, from_mm=42.01, to_mm=57.99)
         assert_fits(clear_diameter(free), 2.2)
-    # both halves together: the pin does not have to bend
-    free = passage(bores, pin, reach=2.0, from_mm=42.01, to_mm=57.99)
-    assert_fits(clear_diameter(free), 2.2)
 
 
 def test_a_right_wing_is_bored_alike(tmp_path: Path) -> None:
@@ -325,43 +352,48 @@ PLANFORM = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
 
 @pytest.mark.parametrize("name", sorted(SIZES))
 def test_a_box_fits_into_its_bay(bays: Written, plain: Written, name: str) -> None:
-    given, width, depth = SIZES[name]
-    bay = bays.bay(name)
-    length = bay["to_mm"] - bay["from_mm"] if given is None else given
-    inward = 1.0 if bay["side"] == "lower" else -1.0
-    middle = np.array([np.mean(bay["x_mm"]), bay["floor_y_mm"], 0.5 * (bay["from_mm"] + bay["to_mm"])])
-    mesh = bays.panel_at(float(middle[2]))
-    # the floor, seen on an upright line a little beside the middle, where no other bay is cut deeper
-    aside = 0.5 * width - 1.0 if name.endswith("frame") else 0.3
-    up = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
-    section = solid_at(mesh, middle + np.array([0.0, 0.0, 0.37]), up)
-    column = shapely.LineString([(aside, -30.0), (aside, 30.0)]).intersection(section)
-    heights = [line.bounds[1] if inward > 0 else line.bounds[3] for line in shapely.get_parts(column)]
-    floor = middle[1] + min(heights, key=abs)
-    # just short of the floor the free area is what the part needs, and the slopes begin there
-    just_short = middle - (0.0, inward * 5e-3, 0.0)
-    solid = solid_at(mesh, just_short, PLANFORM)
-    fits = 0.5 * np.array([width, length]) - ROUNDING_MM
-    assert solid.intersection(shapely.box(*-fits, *fits)).area < 1e-3
-    # a duct or another bay may open an end in its middle, ribs only by their slots
-    corners = [(sx * (0.5 * width - 0.6), sz * (0.5 * length - 0.6)) for sx in (-1, 1) for sz in (-1, 1)]
-    for x, z in corners:
-        for line, size, along in (
-            (shapely.LineString([(-width, z), (width, z)]), width, 0),
-            (shapely.LineString([(x, -length), (x, length)]), length, 1),
-        ):
-            free = shapely.get_parts(line - solid)
-            (own,) = [part for part in free if part.distance(shapely.Point(x, z)) < 1e-9]
-            assert_fits(float(own.bounds[along + 2] - own.bounds[along]), size)
-    # and the floor lies as deep as asked where the plain wing's skin comes nearest to it
-    nearest = np.inf
-    for z in np.linspace(bay["from_mm"] + 0.01, bay["to_mm"] - 0.01, 6):
-        whole = solid_at(plain.panel_at(z), np.array([middle[0], 0.0, z]), up)
-        for x in np.linspace(-0.5 * width, 0.5 * width, 25):
-            line = shapely.LineString([(x, -40.0), (x, 40.0)]).intersection(whole)
-            skin = line.bounds[1] if inward > 0 else line.bounds[3]
-            nearest = min(nearest, inward * (floor - skin))
-    assert_fits(nearest, depth)
+    with SLICERS.rule(
+        "Bays of a servo and of plates, measured in the STL",
+        source=TRIMESH,
+        expected="room for the box asked for, at most 0.002 mm less and 0.03 mm more, and as deep",
+    ):
+        given, width, depth = SIZES[name]
+        bay = bays.bay(name)
+        length = bay["to_mm"] - bay["from_mm"] if given is None else given
+        inward = 1.0 if bay["side"] == "lower" else -1.0
+        middle = np.array([np.mean(bay["x_mm"]), bay["floor_y_mm"], 0.5 * (bay["from_mm"] + bay["to_mm"])])
+        mesh = bays.panel_at(float(middle[2]))
+        # the floor, seen on an upright line a little beside the middle, where no other bay is cut deeper
+        aside = 0.5 * width - 1.0 if name.endswith("frame") else 0.3
+        up = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+        section = solid_at(mesh, middle + np.array([0.0, 0.0, 0.37]), up)
+        column = shapely.LineString([(aside, -30.0), (aside, 30.0)]).intersection(section)
+        heights = [line.bounds[1] if inward > 0 else line.bounds[3] for line in shapely.get_parts(column)]
+        floor = middle[1] + min(heights, key=abs)
+        # just short of the floor the free area is what the part needs, and the slopes begin there
+        just_short = middle - (0.0, inward * 5e-3, 0.0)
+        solid = solid_at(mesh, just_short, PLANFORM)
+        fits = 0.5 * np.array([width, length]) - ROUNDING_MM
+        assert solid.intersection(shapely.box(*-fits, *fits)).area < 1e-3
+        # a duct or another bay may open an end in its middle, ribs only by their slots
+        corners = [(sx * (0.5 * width - 0.6), sz * (0.5 * length - 0.6)) for sx in (-1, 1) for sz in (-1, 1)]
+        for x, z in corners:
+            for line, size, along in (
+                (shapely.LineString([(-width, z), (width, z)]), width, 0),
+                (shapely.LineString([(x, -length), (x, length)]), length, 1),
+            ):
+                free = shapely.get_parts(line - solid)
+                (own,) = [part for part in free if part.distance(shapely.Point(x, z)) < 1e-9]
+                assert_fits(float(own.bounds[along + 2] - own.bounds[along]), size)
+        # and the floor lies as deep as asked where the plain wing's skin comes nearest to it
+        nearest = np.inf
+        for z in np.linspace(bay["from_mm"] + 0.01, bay["to_mm"] - 0.01, 6):
+            whole = solid_at(plain.panel_at(z), np.array([middle[0], 0.0, z]), up)
+            for x in np.linspace(-0.5 * width, 0.5 * width, 25):
+                line = shapely.LineString([(x, -40.0), (x, 40.0)]).intersection(whole)
+                skin = line.bounds[1] if inward > 0 else line.bounds[3]
+                nearest = min(nearest, inward * (floor - skin))
+        assert_fits(nearest, depth)
 
 
 def test_a_cover_lies_on_a_ledge_on_all_four_sides(bays: Written) -> None:
@@ -387,19 +419,24 @@ def test_a_cover_fits_its_seat_with_room_all_round(bays: Written) -> None:
     panel = bays.panel_at(bays.bay("servo_bay[0]")["from_mm"])
     (part,) = bays.report["covers"]
     cover = trimesh.load_mesh(bays.folder / "cover-1-left.stl")
-    assert cover.is_watertight
-    cover.apply_translation((0.0, 0.0, part["from_mm"]))
-    # lifted off the ledge by a hundredth it touches nothing
-    cover.apply_translation((0.0, -0.01, 0.0))
-    shared = trimesh.boolean.intersection([panel, cover], engine="manifold")
-    assert shared.is_empty or shared.volume < 1e-3
-    # and with the room filled on either side it does
-    for move in ((0.23, 0.0, 0.0), (-0.23, 0.0, 0.0), (0.0, 0.03, 0.0)):
-        moved = cover.copy()
-        moved.apply_translation(move)
-        assert trimesh.boolean.intersection([panel, moved], engine="manifold").volume > 1e-3
-    # outside it is flush with the wing: all of its volume belongs to the wing without fittings
-    assert cover.bounds[0, 1] > panel.bounds[0, 1] - 0.02
+    with SLICERS.rule(
+        "Cover in its seat, by intersection of the written STL files",
+        source=TRIMESH,
+        expected="touches nothing when lifted by 0.01 mm, and does when moved by its room",
+    ):
+        assert cover.is_watertight
+        cover.apply_translation((0.0, 0.0, part["from_mm"]))
+        # lifted off the ledge by a hundredth it touches nothing
+        cover.apply_translation((0.0, -0.01, 0.0))
+        shared = trimesh.boolean.intersection([panel, cover], engine="manifold")
+        assert shared.is_empty or shared.volume < 1e-3
+        # and with the room filled on either side it does
+        for move in ((0.23, 0.0, 0.0), (-0.23, 0.0, 0.0), (0.0, 0.03, 0.0)):
+            moved = cover.copy()
+            moved.apply_translation(move)
+            assert trimesh.boolean.intersection([panel, moved], engine="manifold").volume > 1e-3
+        # outside it is flush with the wing: all of its volume belongs to the wing without fittings
+        assert cover.bounds[0, 1] > panel.bounds[0, 1] - 0.02
 
 
 def test_a_bay_too_shallow_for_its_cover_is_refused() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -9,6 +11,8 @@ import pytest
 from shapes import skin_lean
 
 from wingpath import build_wing, load_spec
+from wingpath.pipeline.report_document import report_document
+from wingpath.pipeline.report_page import build_page
 
 CORPUS = Path(__file__).parent.parent / "fixtures" / "corpus"
 
@@ -30,3 +34,8 @@ def test_every_layer_is_one_closed_bead(path: Path) -> None:
     # that leans by more than 45 degrees hangs because it was drawn so
     allowed = {"too-big"} | ({"airborne"} if skin_lean(build.design.wing) > 1.05 else set())
     assert [str(f) for f in build.findings if f.severity == "error" and f.code not in allowed] == []
+    document = report_document(build, spec_name=path.name, why_not="not asked for")
+    page = build_page(build, document)
+    data = json.loads(re.findall(r'id="report-data">(.*?)</script>', page, re.S)[0])
+    assert [part["name"] for part in data["parts"]] == [part.name for part in build.parts]
+    assert [len(part.continuity.layers) for part in build.parts] == [one["layers"] for one in data["parts"]]

@@ -29,6 +29,9 @@ WIDTH = 80
 MOST_SHOWN = 12
 """Findings of one severity that are listed; the rest are counted."""
 
+MOST_ALIKE = 3
+"""Findings of one code and one part that are listed, the worst of them; the rest are counted."""
+
 
 def show(text: str = "") -> None:
     """Print a result."""
@@ -124,11 +127,41 @@ def finding_lines(findings: Sequence[Finding], *, notes: bool) -> list[str]:
             if of_kind:
                 lines.append(f"{len(of_kind)} note{'s' if len(of_kind) > 1 else ''}, shown with --notes")
             continue
-        for finding in of_kind[:MOST_SHOWN]:
+        shown = _worst_of_alike(of_kind)[:MOST_SHOWN]
+        for finding in shown:
             lines.extend(_finding(finding))
-        if len(of_kind) > MOST_SHOWN:
-            lines.append(f"... and {len(of_kind) - MOST_SHOWN} more {severity}s, all in --json")
+        lines.extend(_left_out([finding for finding in of_kind if finding not in shown]))
     return lines
+
+
+def _worst_of_alike(findings: Sequence[Finding]) -> list[Finding]:
+    """Return the worst few findings of each code and part, in their order."""
+    alike: dict[tuple[str, str | None], list[Finding]] = {}
+    for finding in findings:
+        alike.setdefault((finding.code, finding.panel), []).append(finding)
+    kept = [
+        finding
+        for same in alike.values()
+        for finding in sorted(same, key=lambda one: -(one.found or 0.0))[:MOST_ALIKE]
+    ]
+    return [finding for finding in findings if finding in kept]
+
+
+def _left_out(findings: Sequence[Finding]) -> list[str]:
+    """Return a line for each kind of finding that is not listed."""
+    counts: dict[tuple[str, str, str | None], int] = {}
+    for finding in findings:
+        key = (finding.severity, finding.code, finding.panel)
+        counts[key] = counts.get(key, 0) + 1
+    return [
+        line
+        for (severity, code, panel), count in counts.items()
+        for line in textwrap.wrap(
+            f"... and {count} more {severity}{'s' if count > 1 else ''} {code}"
+            f"{'' if panel is None else f' in {panel}'}, all in --json",
+            WIDTH,
+        )
+    ]
 
 
 def _finding(finding: Finding) -> list[str]:

@@ -5,7 +5,7 @@ A check reports and never repairs; whoever called it decides what is fatal.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
@@ -136,6 +136,12 @@ class Finding:
             if data[key] is not None:
                 data[key] = round(float(data[key]), 4)
         return data
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any]) -> Finding:
+        """Return the finding that :meth:`as_dict` wrote."""
+        layers = data["layers"]
+        return cls(**{**data, "layers": None if layers is None else (int(layers[0]), int(layers[1]))})
 
 
 def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["GRAVITY_M_S2", "MM2_PER_DM2", "MM3_PER_CM3", "MM_PER_UNIT", "S_PER_MIN"]
+__all__ = ["GRAVITY_M_S2", "MM2_PER_DM2", "MM3_PER_CM3", "MM_PER_UNIT", "N_M2_PER_N_MM2", "S_PER_MIN"]
 
 MM_PER_UNIT: dict[str, float] = {
     "micron": 1e-3,
@@ -19,4 +19,5 @@ GRAVITY_M_S2 = 9.80665
 
 MM2_PER_DM2 = 10_000.0
 MM3_PER_CM3 = 1000.0
+N_M2_PER_N_MM2 = 1e-6
 S_PER_MIN = 60.0

@@ -35,6 +35,7 @@ def write_build_files(
     jobs: Mapping[str, GcodeJob],
     parts: tuple[Continuity, ...],
     report: dict[str, Any],
+    page: str,
     title: str,
     force: bool,
 ) -> tuple[Path, ...]:
@@ -52,6 +53,8 @@ def write_build_files(
         The judged layers, once for both hands.
     report : dict
         The content of `report.json`.
+    page : str
+        `report.html`.
     title : str
         Name of the aircraft, for the headers of mesh files.
     force : bool
@@ -72,5 +75,6 @@ def write_build_files(
             write_gcode(fresh / f"{stem}.gcode", job)
         (fresh / "layers.csv").write_text(layers_csv(parts), encoding="utf-8")
         (fresh / "report.json").write_text(json_text(report), encoding="utf-8")
+        (fresh / "report.html").write_text(page, encoding="utf-8")
 
     return write_folder(folder, fill, force=force, ours=is_output_name)

@@ -5,20 +5,20 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from wingpath.core.arrays import FloatArray
+from wingpath.core.errors import InputError
 from wingpath.core.findings import Finding
-from wingpath.model.profiles import TubeMaterial
 from wingpath.pipeline.aeroelastics import Aeroelastics, aeroelastics_of
 from wingpath.pipeline.building import WingBuild, build_wing
 from wingpath.pipeline.design import WingDesign, design_wing
 from wingpath.pipeline.progress import Progress, StepCounter, silent
 from wingpath.pipeline.proving import ProofExpectation, proof_edges, prove_wing
-from wingpath.pipeline.shell_inputs import ShellInputs, shell_inputs, wall_material
+from wingpath.pipeline.shell_inputs import ShellInputs, beam_of_inputs, shell_inputs, wall_material
 from wingpath.pipeline.shell_solving import (
     NOSE_DOWN,
     NOSE_UP,
@@ -28,11 +28,12 @@ from wingpath.pipeline.shell_solving import (
     held_wing,
     solve_state,
 )
+from wingpath.pipeline.span_margins import SpanMargins, margins_of_cases
 from wingpath.pipeline.weighing import comparison_mass_g, tube_materials, weigh_wing
 from wingpath.pipeline.wing_loads import aileron_throws, flight_limits, loaded_wing, sections_of
-from wingpath.pipeline.wing_margins import wing_margins
 from wingpath.pipeline.wing_weights import WingWeights, strips_of
 from wingpath.structure.atmosphere import NEWTON_PER_G
+from wingpath.structure.beam import WingBeam
 from wingpath.structure.columns import Fusion
 from wingpath.structure.lift import lift_loads
 from wingpath.structure.load_cases import FlightLimits, LoadCase, load_cases
@@ -44,7 +45,7 @@ from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.thin_airfoil import SectionLift
 from wingpath.tune.bands import Bands, bands_of, slots_were_tried
 
-__all__ = ["HOT_C", "PARTLY_MM", "Assessment", "assess_wing"]
+__all__ = ["HOT_C", "PARTLY_MM", "Assessment", "assess_build", "assess_wing"]
 
 HOT_C = (40.0, 50.0)
 """Temperatures of a wing on a hot field besides the 20 °C that all numbers are for [°C]."""
@@ -90,8 +91,12 @@ class Assessment:
         That state first, then those that bound it, then the wing without ribs.
     hot : tuple of (float, ShellState)
         The main state at other temperatures [°C].
-    margins, aeroelastics, proof
-        Margins of strength, twist at speed, and plan of a proof loading; None or empty without `limits`.
+    margins, along, aeroelastics, proof
+        Margins of strength, at their least and along the span, twist at speed, and plan of a proof loading;
+        None or empty without `limits`.
+    beam : WingBeam or None
+        The built wing as a beam: its stiffness along the span; None without `bounds`, or where sections close
+        up to nothing that is stiff.
     bands : Bands
         How well the filament is known.
     fusion_known : bool
@@ -117,6 +122,8 @@ class Assessment:
     states: tuple[ShellState, ...]
     hot: tuple[tuple[float, ShellState], ...]
     margins: tuple[Margin, ...]
+    along: SpanMargins | None
+    beam: WingBeam | None
     aeroelastics: Aeroelastics | None
     proof: ProofExpectation | None
     proof_refused: str
@@ -210,25 +217,42 @@ def assess_wing(
         base_dir = Path(spec).resolve().parent if base_dir is None else base_dir
         design = design_wing(spec, base_dir=base_dir)
     build = build_wing(design, progress=lambda words, share: progress(words, BUILD_SHARE * share))
-    progress("weighing", BUILD_SHARE)
-    return _assessed(
-        source,
+    return assess_build(
         build,
-        base_dir,
-        edge_mm,
-        bounds,
-        lambda words, share: progress(words, BUILD_SHARE + (1.0 - BUILD_SHARE) * share),
+        base_dir=base_dir,
+        source=source,
+        edge_mm=edge_mm,
+        bounds=bounds,
+        progress=lambda words, share: progress(words, BUILD_SHARE + (1.0 - BUILD_SHARE) * share),
     )
 
 
-def _assessed(
-    source: str,
+def assess_build(
     build: WingBuild,
-    base_dir: Path | None,
-    edge_mm: float | None,
-    bounds: bool,
-    progress: Progress,
+    *,
+    base_dir: Path | None = None,
+    source: str = "",
+    edge_mm: float | None = None,
+    bounds: bool = True,
+    progress: Progress = silent,
 ) -> Assessment:
+    """Work out what a wing that is built already weighs, bears and does; see :func:`assess_wing`.
+
+    Parameters
+    ----------
+    build : WingBuild
+        The built half wing.
+    base_dir, source, edge_mm, bounds, progress
+        As for :func:`assess_wing`.
+
+    Raises
+    ------
+    InputError
+        When the wing is beyond what can be worked out.
+    FileAccessError
+        When a file cannot be read.
+    """
+    progress("weighing", 0.0)
     design, spec = build.design, build.design.spec
     materials = tube_materials(spec, base_dir=base_dir)
     weights = weigh_wing(build, base_dir=base_dir)
@@ -279,7 +303,7 @@ def _assessed(
             main[0], wing, loads, stations_mm=stations, buckled=[*buckled, NOSE_UP, NOSE_DOWN]
         )
         done.step(f"shell of {state.freedoms} freedoms solved: {state.name}")
-        margins = _margins(build, materials, wing, moved, cases)
+        margins, along = margins_of_cases(build, materials, wing, moved, cases)
         twisted, proof, refused = None, None, ""
         if limits is not None:
             twisted = aeroelastics_of(
@@ -305,6 +329,8 @@ def _assessed(
         states=(state, *states[:cold]),
         hot=hot,
         margins=margins,
+        along=along,
+        beam=_beam(inputs, solve.material) if bounds else None,
         aeroelastics=twisted,
         proof=proof,
         proof_refused=refused,
@@ -316,6 +342,14 @@ def _assessed(
         coarsest_mm=coarsest_mm(inputs, pitch_mm=spec.least_pitch_mm, angle_deg=spec.ribs.angle_deg),
         findings=build.findings,
     )
+
+
+def _beam(inputs: ShellInputs, material: WallMaterial) -> WingBeam | None:
+    """Return the wing as a beam; None where sections close up to nothing that is stiff."""
+    try:
+        return beam_of_inputs(inputs, material)
+    except InputError:
+        return None
 
 
 def _proof(
@@ -411,24 +445,3 @@ def _fusions(
     if fuses:
         return False, states[0], states[1:]
     return False, states[2], states[:2]
-
-
-def _margins(
-    build: WingBuild,
-    materials: tuple[TubeMaterial, ...],
-    wing: HeldWing,
-    moved: Mapping[str, FloatArray],
-    cases: tuple[LoadCase, ...],
-) -> tuple[Margin, ...]:
-    """Return the least margin of each kind over all load cases, with the case in its place."""
-    worst: dict[str, Margin] = {}
-    tubes = [bore for bore in build.design.voids.bores if bore.kind == "tube"]
-    axis = float(tubes[0].start[0]) if tubes else 0.0
-    for case in cases:
-        torque = float(case.loads.torque_n_mm(0.0, axis))
-        found = wing_margins(build, materials, wing, moved[case.name], root_torque_n_mm=torque)
-        for margin in found:
-            named = replace(margin, place=f"{margin.place}; {case.name}")
-            if margin.name not in worst or named.value < worst[margin.name].value:
-                worst[margin.name] = named
-    return tuple(worst.values())

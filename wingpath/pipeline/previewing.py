@@ -12,18 +12,17 @@ from wingpath.core.findings import Finding
 from wingpath.core.units import MM2_PER_DM2, MM3_PER_CM3
 from wingpath.model.profiles import TubeMaterial
 from wingpath.pipeline.design import WingDesign, design_wing
-from wingpath.pipeline.shell_inputs import ShellInputs, planned_inputs, wall_material
+from wingpath.pipeline.shell_inputs import ShellInputs, beam_of_inputs, planned_inputs, wall_material
 from wingpath.pipeline.weighing import tube_materials
 from wingpath.pipeline.wing_loads import flight_limits
 from wingpath.structure.atmosphere import NEWTON_PER_G, stall_speed_m_s, wing_loading_g_dm2
-from wingpath.structure.beam import BeamShape, WingBeam, beam_of_wing, solve_beam, tip_twist_deg_per_n_m
+from wingpath.structure.beam import BeamShape, WingBeam, solve_beam, tip_twist_deg_per_n_m
 from wingpath.structure.lift import lift_loads
 from wingpath.structure.load_cases import inertia_loads
 from wingpath.structure.material import WallMaterial
 from wingpath.structure.planform import planform_of_wing
 from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.tube_section import tube_section
-from wingpath.structure.wing_section import ThinWing
 from wingpath.tune.bands import bands_of
 
 __all__ = ["PREVIEW_FINDING", "PlanBeam", "plan_beam", "preview_wing"]
@@ -84,16 +83,7 @@ def plan_beam(design: WingDesign, materials: tuple[TubeMaterial, ...]) -> PlanBe
     """
     inputs = planned_inputs(design, materials)
     material = wall_material(design.filament, design.spec.print)
-    beam = beam_of_wing(
-        ThinWing(
-            inputs.skins,
-            material,
-            inputs.skin_mm,
-            walls=inputs.walls,
-            tubes=inputs.tubes,
-            cut_outs=inputs.cut_outs,
-        )
-    )
+    beam = beam_of_inputs(inputs, material)
     printed = _wall_mass_g(design, inputs)
     mass = printed + _tube_mass_g(design, materials) + sum(item.mass_g for item in design.spec.items)
     per_g = None if design.spec.aircraft is None else _bent(design, beam, mass)

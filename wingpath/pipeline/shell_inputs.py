@@ -21,12 +21,21 @@ from wingpath.model.spec_printing import PrintSpec
 from wingpath.model.windows import Windows, crossing_distance_mm
 from wingpath.pipeline.building import WingBuild
 from wingpath.pipeline.design import WingDesign
+from wingpath.structure.beam import WingBeam, beam_of_wing
 from wingpath.structure.material import WallMaterial
 from wingpath.structure.skins import SkinSurfaces, skin_surfaces
 from wingpath.structure.tube_section import tube_section
 from wingpath.structure.walls import CutOut, Pocket, TubeLine, WallKind, WallLine
+from wingpath.structure.wing_section import ThinWing
 
-__all__ = ["ShellInputs", "planned_inputs", "shell_inputs", "wall_material", "wall_thickness_mm"]
+__all__ = [
+    "ShellInputs",
+    "beam_of_inputs",
+    "planned_inputs",
+    "shell_inputs",
+    "wall_material",
+    "wall_thickness_mm",
+]
 
 BEYOND_EDGE_MM = 20.0
 """Cut-outs reach this far beyond the trailing edge, so that nothing is left of it [mm]."""
@@ -164,6 +173,28 @@ def planned_inputs(design: WingDesign, materials: Sequence[TubeMaterial]) -> She
     planned = _Planned(windows, bare.skins, design.spec.neck_mm)
     ribs = [planned.wall(plane, planes, thick) for plane in planes]
     return replace(bare, walls=(*ribs, *bare.walls))
+
+
+def beam_of_inputs(inputs: ShellInputs, material: WallMaterial) -> WingBeam:
+    """Return the half wing as a beam: a preview of motions, and its stiffness along the span.
+
+    Parameters
+    ----------
+    inputs : ShellInputs
+        Its skins and walls.
+    material : WallMaterial
+        The wall.
+    """
+    return beam_of_wing(
+        ThinWing(
+            inputs.skins,
+            material,
+            inputs.skin_mm,
+            walls=inputs.walls,
+            tubes=inputs.tubes,
+            cut_outs=inputs.cut_outs,
+        )
+    )
 
 
 def _inputs(design: WingDesign, materials: Sequence[TubeMaterial], ribs: Sequence[WallLine]) -> ShellInputs:

@@ -16,7 +16,7 @@ from wingpath.structure.margins import ULTIMATE_FACTOR, Margin
 from wingpath.structure.shell_results import HeldWing
 from wingpath.structure.tube_section import tube_section
 
-__all__ = ["FoamStrength", "foam_strength", "wing_margins"]
+__all__ = ["FoamStrength", "foam_strength", "tube_stresses_mpa", "wing_margins"]
 
 AT_ROOT_MM = 15.0
 """The root bending of a tube is the greatest within this of the root [mm]."""
@@ -111,6 +111,25 @@ def wing_margins(
     return tuple(found)
 
 
+def tube_stresses_mpa(
+    build: WingBuild, wing: HeldWing, moved: FloatArray
+) -> Iterator[tuple[int, FloatArray, FloatArray]]:
+    """Yield of each tube its number, the middles of its pieces [mm], and their greatest stress [MPa].
+
+    Parameters
+    ----------
+    build, wing
+        As for :func:`wing_margins`.
+    moved : ndarray, shape (n, 6)
+        Displacements.
+    """
+    for forces in wing.tube_forces(moved):
+        number = int(forces.name.split("[")[1].rstrip("]"))
+        section = tube_section(build.design.spec.tubes[number])
+        modulus = min(section.modulus_x_mm3, section.modulus_y_mm3)
+        yield number, forces.z_mm, forces.bending_n_mm / modulus + np.abs(forces.pull_n) / section.area_mm2
+
+
 def _tubes(
     build: WingBuild,
     materials: Sequence[TubeMaterial],
@@ -119,16 +138,12 @@ def _tubes(
     stresses: FloatArray,
     strength: FoamStrength,
 ) -> Iterator[Margin]:
-    for forces in wing.tube_forces(limit):
-        number = int(forces.name.split("[")[1].rstrip("]"))
-        tube, material = build.design.spec.tubes[number], materials[number]
-        section = tube_section(tube)
-        modulus = min(section.modulus_x_mm3, section.modulus_y_mm3)
-        stress = forces.bending_n_mm / modulus + np.abs(forces.pull_n) / section.area_mm2
+    for number, z_mm, stress in tube_stresses_mpa(build, wing, limit):
+        tube, material, key = build.design.spec.tubes[number], materials[number], f"tube[{number}]"
         own = material.source_of("allowable_mpa")
         source = "measured" if own is not None and own.kind == "measured" else "judgement"
         tail = "" if number == 0 else f"_{number + 1}"
-        near = forces.z_mm <= AT_ROOT_MM
+        near = z_mm <= AT_ROOT_MM
         for mask, name, title in (
             (near, "tube_bending_root", "tube bending at the root"),
             (~near, "tube_bending_span", "tube bending outboard"),
@@ -141,7 +156,7 @@ def _tubes(
                     ULTIMATE_FACTOR * float(stress[worst]),
                     material.allowable_mpa,
                     "MPa",
-                    f"{forces.name} at span {forces.z_mm[worst]:.0f} mm",
+                    f"{key} at span {z_mm[worst]:.0f} mm",
                     source,
                     f"allowable of {material.title}",
                 )
@@ -150,7 +165,7 @@ def _tubes(
             reach = TUBE_END_DIAMETERS * max(tube.size_x_mm, tube.size_y_mm)
             yield _worst(
                 f"tube_end{tail}",
-                f"skins where {forces.name} ends in mid span, a weak point",
+                f"skins where {key} ends in mid span, a weak point",
                 stresses,
                 wing.near(end, reach) & wing.shell.skin,
                 strength,
@@ -160,13 +175,15 @@ def _tubes(
 
 def _skins(wing: HeldWing, stresses: FloatArray, strength: FoamStrength) -> Iterator[Margin]:
     clear = wing.away_from_root() & wing.shell.skin
-    pressed = np.where(clear, np.maximum(-stresses[:, 0], -stresses[:, 1]), 0.0)
-    worst = int(np.argmax(pressed))
+    # along the bead and across the layers the wall bears different stresses: the worst share counts
+    allowed = np.array([strength.along_mpa, strength.across_mpa])
+    share = np.where(clear[:, None], np.maximum(-stresses[:, :2], 0.0) / allowed, 0.0)
+    worst, way = (int(number) for number in np.unravel_index(np.argmax(share), share.shape))
     yield Margin(
         "skin_compression",
         "skin pressed, without wrinkling",
-        ULTIMATE_FACTOR * float(pressed[worst]),
-        strength.across_mpa if -stresses[worst, 1] >= -stresses[worst, 0] else strength.along_mpa,
+        ULTIMATE_FACTOR * float(share[worst, way] * allowed[way]),
+        float(allowed[way]),
         "MPa",
         _where(wing, worst),
         strength.source,

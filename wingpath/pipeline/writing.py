@@ -10,11 +10,13 @@ from wingpath.io.build_output import write_build_files
 from wingpath.io.gcode import GcodeJob
 from wingpath.io.output_folder import write_file, write_folder
 from wingpath.model.printer_blocks import block_values, fill_block
+from wingpath.pipeline.assessing import Assessment
 from wingpath.pipeline.building import PanelResult, WingBuild
-from wingpath.pipeline.document import build_document
-from wingpath.pipeline.drawing import PICTURE_NAME, part_pictures
+from wingpath.pipeline.drawing import PICTURE_NAME, build_pictures
 from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import gcode_header
+from wingpath.pipeline.report_document import report_document
+from wingpath.pipeline.report_page import build_page
 from wingpath.pipeline.tracing import PartPath
 
 __all__ = ["gcode_job", "path_job", "write_build", "write_pictures"]
@@ -25,10 +27,11 @@ def write_build(
     folder: str | Path,
     *,
     spec_name: str = "spec",
+    assessed: Assessment | None = None,
     document: dict[str, Any] | None = None,
     force: bool = False,
 ) -> tuple[Path, ...]:
-    """Write the panels of every hand, their paths, the layer table and the report, all files or none.
+    """Write the panels of every hand, their paths, the layer table and both reports, all files or none.
 
     Parameters
     ----------
@@ -38,8 +41,10 @@ def write_build(
         Where to; it is made if it does not exist.
     spec_name : str
         Name of the spec's file, for the report.
+    assessed : Assessment, optional
+        What the wing weighs, bears and does, for the reports.
     document : dict, optional
-        The report, when it has been made already.
+        The content of `report.json`, when it has been made already.
     force : bool
         Replace the files of an earlier build in that folder.
 
@@ -55,6 +60,8 @@ def write_build(
     FileAccessError
         When something cannot be written; nothing has changed then.
     """
+    if document is None:
+        document = report_document(build, spec_name=spec_name, assessed=assessed, why_not="not asked for")
     meshes = {f"{panel.name}-{hand}": panel.mesh(hand) for panel in build.parts for hand in build.hands}
     return write_build_files(
         Path(folder),
@@ -66,7 +73,8 @@ def write_build(
             if (job := gcode_job(build, part, hand)) is not None
         },
         parts=tuple(panel.continuity for panel in build.parts),
-        report=document if document is not None else build_document(build, spec_name=spec_name),
+        report=document,
+        page=build_page(build, document, assessed),
         title=build.design.spec.name,
         force=force,
     )
@@ -127,15 +135,17 @@ def path_job(path: PartPath, setup: PrintSetup, *, hand: str, header: Sequence[s
     )
 
 
-def write_pictures(build: WingBuild, folder: str | Path, *, force: bool = False) -> tuple[Path, ...]:
-    """Draw the path of every part into a folder, all files or none.
+def write_pictures(
+    build: WingBuild, folder: str | Path, *, assessed: Assessment | None = None, force: bool = False
+) -> tuple[Path, ...]:
+    """Draw a build into a folder, all files or none: the pages's drawings, and the path of every part.
 
     Parameters
     ----------
-    build, folder, force
+    build, folder, assessed, force
         As for :func:`write_build`.
     """
-    drawn = part_pictures(build)
+    drawn = build_pictures(build, assessed)
 
     def fill(fresh: Path) -> None:
         for name, picture in drawn.items():

@@ -18,6 +18,7 @@ __all__ = [
     "GHOST",
     "INK",
     "LEAST_STEP",
+    "PAGE_COLOURS",
     "SEVERITY_COLOURS",
     "SOLID",
     "TEXT_CONTRAST",
@@ -59,6 +60,20 @@ SEVERITY_COLOURS: dict[str, Colour] = {
     "warning": (150, 82, 0),
     "note": (74, 78, 92),
 }
+
+PAGE_COLOURS: dict[Colour, str] = {
+    WHITE: "ground",
+    INK: "ink",
+    AXIS: "axis",
+    SOLID: "solid",
+    BEAD: "bead",
+    FUSED: "fused",
+    CENTRE: "centre",
+    GHOST: "ghost",
+    CUT: "cut",
+    **{colour: name for name, colour in SEVERITY_COLOURS.items()},
+}
+"""What the colours are called in the style sheet of a page."""
 
 LINEAR_BELOW = 0.04045
 """Where the straight foot of the sRGB curve ends (IEC 61966-2-1:1999)."""

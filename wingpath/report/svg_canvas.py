@@ -10,9 +10,9 @@ import numpy as np
 
 from wingpath.core.arrays import FloatArray
 from wingpath.report.canvas import Anchor, Box, Canvas, one_line
-from wingpath.report.colours import Colour
+from wingpath.report.colours import PAGE_COLOURS, Colour
 
-__all__ = ["SvgCanvas"]
+__all__ = ["PageCanvas", "SvgCanvas"]
 
 DIGITS = 3
 """Coordinates are written to a thousandth of a pixel."""
@@ -27,6 +27,8 @@ class SvgCanvas(Canvas):
     pictures can stand in one page.
     """
 
+    GROUND = True
+
     def __init__(self, width: int, height: int, *, title: str = "") -> None:
         super().__init__(width, height)
         self._parts = [
@@ -35,15 +37,15 @@ class SvgCanvas(Canvas):
         ]
         if title:
             self._parts.append(f"<title>{escape(one_line(title))}</title>")
-        self._parts.append(f'<rect width="{width}" height="{height}" fill="#ffffff"/>')
+        if self.GROUND:
+            self._parts.append(f'<rect width="{width}" height="{height}" fill="#ffffff"/>')
 
     def area(self, rings: Sequence[FloatArray], colour: Colour, *, alpha: float = 1.0) -> None:
         """Fill rings; see :meth:`Canvas.area`."""
         data = " ".join(_path_data(np.asarray(ring), closed=True) for ring in rings if len(ring) > 2)
         if data:
-            self._parts.append(
-                f'<path d="{data}" fill="{_hex(colour)}" fill-rule="evenodd"{_opacity("fill", alpha)}/>'
-            )
+            seen = f'fill="{self._paint(colour)}" fill-rule="evenodd"{_opacity("fill", alpha)}'
+            self._parts.append(f'<path d="{data}" {seen}/>')
 
     def line(
         self,
@@ -61,7 +63,7 @@ class SvgCanvas(Canvas):
         dashes = f' stroke-dasharray="{_number(dash)}"' if dash > 0 else ""
         self._parts.append(
             f'<path d="{_path_data(np.asarray(points), closed=closed)}" fill="none" '
-            f'stroke="{_hex(colour)}" stroke-width="{_number(width)}" stroke-linejoin="round"'
+            f'stroke="{self._paint(colour)}" stroke-width="{_number(width)}" stroke-linejoin="round"'
             f"{_opacity('stroke', alpha)}{dashes}/>"
         )
 
@@ -78,7 +80,7 @@ class SvgCanvas(Canvas):
         where = "" if anchor == "start" else f' text-anchor="{anchor}"'
         self._parts.append(
             f'<text x="{_number(place[0])}" y="{_number(place[1])}" font-size="{_number(size)}" '
-            f'fill="{_hex(colour)}"{where}>{escape(one_line(text))}</text>'
+            f'fill="{self._paint(colour)}"{where}>{escape(one_line(text))}</text>'
         )
 
     @contextmanager
@@ -102,9 +104,23 @@ class SvgCanvas(Canvas):
         yield
         self._parts.append("</g>")
 
+    def _paint(self, colour: Colour) -> str:
+        """Return a colour as an attribute's text."""
+        return _hex(colour)
+
     def svg(self) -> str:
         """Return the whole picture as SVG text."""
         return "\n".join([*self._parts, "</svg>"]) + "\n"
+
+
+class PageCanvas(SvgCanvas):
+    """A canvas for a page that is light or dark: it takes the page's ground and colours by name."""
+
+    GROUND = False
+
+    def _paint(self, colour: Colour) -> str:
+        name = PAGE_COLOURS.get(colour)
+        return _hex(colour) if name is None else f"var(--{name})"
 
 
 def _hex(colour: Colour) -> str:

@@ -19,6 +19,9 @@ WIDE = 0.5
 SHOWN_CHANGE = 0.005
 """A change smaller than this share is none to speak of."""
 
+FEW_MARGINS = 4
+"""Margins that are told without --details, unless more are broken."""
+
 ABREAST = 3
 """Wings that stand side by side in one table."""
 
@@ -50,6 +53,9 @@ def assess(
         ),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace existing files.")] = False,
+    details: Annotated[
+        bool, typer.Option("--details", help="Show all margins, states of the slots, warm wings, masses too.")
+    ] = False,
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
@@ -67,11 +73,18 @@ def assess(
             raise InputError(f"--proof: got with {len(specs)} specs; allowed: with one, whose plan it is")
         if proof.suffix.lower() not in (".html", ".htm"):
             raise InputError(f"--proof: got {proof.name}; allowed: a name that ends in .html")
-    _assess(specs, proof=proof, edge_mm=edge_mm, force=force, notes=notes, json=json)
+    _assess(specs, proof=proof, edge_mm=edge_mm, force=force, details=details, notes=notes, json=json)
 
 
 def _assess(
-    specs: list[Path], *, proof: Path | None, edge_mm: float | None, force: bool, notes: bool, json: bool
+    specs: list[Path],
+    *,
+    proof: Path | None,
+    edge_mm: float | None,
+    force: bool,
+    details: bool,
+    notes: bool,
+    json: bool,
 ) -> None:
     from wingpath.cli.console import progress_bar, say, show_json
     from wingpath.core.errors import InputError
@@ -120,7 +133,7 @@ def _assess(
     if json:
         show_json({**document, "proof_page": None if written is None else str(written)})
     elif count == 1:
-        _show_one(document["wings"][0], said[0], written, notes=notes)
+        _show_one(document["wings"][0], said[0], written, details=details, notes=notes)
     else:
         _show_several(document, names, rows, said, notes=notes)
     missing = proof is not None and written is None
@@ -181,14 +194,20 @@ def _value(value: float | None) -> str:
 
 
 def _show_one(
-    wing: dict[str, Any], findings: tuple[Finding, ...], written: Path | None, *, notes: bool
+    wing: dict[str, Any],
+    findings: tuple[Finding, ...],
+    written: Path | None,
+    *,
+    details: bool,
+    notes: bool,
 ) -> None:
     import textwrap
 
     from wingpath.cli.console import WIDTH, finding_lines, show, table_lines
     from wingpath.pipeline.comparing import compared_rows
+    from wingpath.pipeline.report_document import strength_verdict
 
-    show(textwrap.fill(f"{wing['name']}: {_verdict(wing)}", WIDTH))
+    show(textwrap.fill(f"{wing['name']}: {strength_verdict(wing)}.", WIDTH))
     show()
     rows = []
     for row in compared_rows([wing]):
@@ -201,21 +220,14 @@ def _show_one(
     for line in table_lines(("number", "value", "+/-", "known by"), rows):
         show(line)
     show()
-    for line in _mass_lines(wing):
+    for line in [*_mass_lines(wing), *_place_lines(wing)] if details else _place_lines(wing)[:1]:
         show(textwrap.fill(line, WIDTH, subsequent_indent="    "))
-    for line in _place_lines(wing):
-        show(textwrap.fill(line, WIDTH, subsequent_indent="    "))
-    if wing["margin_details"]:
-        show()
-        margins = sorted(
-            wing["margin_details"], key=lambda one: one["value"] if one["value"] is not None else 1e9
-        )
-        cells = [(one["title"], _margin_text(one["value"]), one["source"]) for one in margins]
-        for line in table_lines(("margin at 1.5 x limit, 0 just holds", "margin", "allowable"), cells):
-            show(line)
-    show()
-    for line in _state_lines(wing):
+    for line in _margin_lines(wing, None if details else FEW_MARGINS):
         show(line)
+    if details:
+        show()
+        for line in _state_lines(wing):
+            show(line)
     lines = finding_lines(findings, notes=notes)
     if lines:
         show()
@@ -229,22 +241,25 @@ def _show_one(
         "model aircraft and the practice of your club."
     )
     show(textwrap.fill(tail, WIDTH))
+    if not details:
+        show("--details shows all margins, what open slots or a warm wing would do, masses.")
     if written is None and wing["proof_loading"] is not None:
         show("Next: --proof FILE.html writes the weights and what to expect, to print.")
 
 
-def _verdict(wing: dict[str, Any]) -> str:
-    margins = [one["value"] for one in wing["margin_details"] if one["value"] is not None]
-    first = wing["first_buckling_load_factor"]
-    if not margins:
-        return "stiffness without loads, as the spec has no [aircraft] table."
-    broken = sum(value < 0.0 for value in margins)
-    words = (
-        f"{broken} of {len(margins)} margins broken"
-        if broken
-        else f"all {len(margins)} margins of strength hold, the least {min(margins):+.2f}"
-    )
-    return words if first is None else f"{words}; the skin wrinkles first at {_value(first)} g of lift."
+def _margin_lines(wing: dict[str, Any], most: int | None) -> list[str]:
+    """Return the table of margins, least first; `most` of them, or all."""
+    from wingpath.cli.console import table_lines
+
+    if not wing["margin_details"]:
+        return []
+    ranked = sorted(wing["margin_details"], key=lambda one: one["value"] if one["value"] is not None else 1e9)
+    broken = sum(one["value"] is not None and one["value"] < 0.0 for one in ranked)
+    shown = ranked if most is None else ranked[: max(most, broken)]
+    cells = [(one["title"], _margin_text(one["value"]), one["source"]) for one in shown]
+    lines = table_lines(("margin at 1.5 x limit, 0 just holds", "margin", "allowable"), cells)
+    more = len(ranked) - len(shown)
+    return ["", *lines, *([f"and {more} more, all greater"] if more else [])]
 
 
 def _margin_text(value: float | None) -> str:
