@@ -251,13 +251,22 @@ def updated_lines(wanted: Sequence[str], printed: Sequence[str]) -> list[str]:
     """
     if same_output(wanted, printed):
         return list(wanted)
+    shown = _cut_as_before(wanted, printed)
+    for line in wanted:
+        # a line that leaves out a part of itself goes on doing so
+        if "..." in line and line.strip() != "...":
+            shown = [line if _same_line(line, other) else other for other in shown]
+    return shown
+
+
+def _cut_as_before(wanted: Sequence[str], printed: Sequence[str]) -> list[str]:
     stretches: list[list[str]] = [[]]
     for line in _trimmed(wanted):
         if line.strip() == "...":
             stretches.append([])
         else:
             stretches[-1].append(line)
-    if len(stretches) == 1 or any("..." in line for stretch in stretches for line in stretch):
+    if len(stretches) == 1:
         return list(printed)
     shown: list[str] = []
     at = 0

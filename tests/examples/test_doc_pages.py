@@ -16,6 +16,7 @@ from wingpath.model.spec_base import key_of, table_of
 SHOWN = pages_with_code()
 
 NOT_RUN = {
+    ("lightening.md", "it takes minutes; the tests of the search run it on small wings"),
     ("first-wing.md", "it fetches packages; the tests run inside what it makes"),
     ("strength.md", "these take a minute each; choosing ribs and assembly run the same on a smaller wing"),
 }
@@ -201,6 +202,7 @@ def test_dead_links_are_found(tmp_path: Path) -> None:
         (["m 1", "...", "tip 2", "..."], ["m 3", "x", "tip 44", "y"], ["m 3", "...", "tip 44", "..."]),
         (["mass 1 g", "...", "gone"], ["mass 3 g", "12"], ["mass 3 g", "12"]),
         (["...", "gone", "..."], ["12", "34"], ["12", "34"]),
+        (["tool ...: 1 g", "b 1"], ["tool v7: 1 g", "b 2"], ["tool ...: 1 g", "b 2"]),
     ],
 )
 def test_outputs_are_brought_up_to_date(shown: list[str], printed: list[str], new: list[str]) -> None:
