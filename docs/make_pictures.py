@@ -12,6 +12,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+import how_pictures
 import numpy as np
 from report_pictures import report_pictures
 
@@ -90,6 +91,15 @@ def main() -> None:
     (PICTURES / "fitting-strip.png").write_bytes(
         layer(built(STRIP), "panel-1", 40.0, title="strip", width_px=1100)
     )
+    both, one = (built({"ribs": {"pitch_mm": 40.0, "run": run}}) for run in ("both", "aft"))
+    for name, data in (
+        ("loop", how_pictures.loop_picture(both, 44.0)),
+        ("bead", how_pictures.bead_picture()),
+        ("neck", how_pictures.neck_picture(both, 44.0)),
+        ("growth", how_pictures.growth_picture(one, (40.0, 44.0, 48.0))),
+        ("crossing", how_pictures.crossing_picture(both, (26.0, 28.0, 30.0, 32.0, 34.0), 70.0)),
+    ):
+        (PICTURES / f"how-{name}.png").write_bytes(data)
     windows = built({"ribs": {"pitch_mm": 40.0, "stub_mm": 4.0}, **page["tube"]})
     (PICTURES / "rib-windows.png").write_bytes(
         layer(windows, "panel-1", 44.0, title="ribs with windows", width_px=1100)

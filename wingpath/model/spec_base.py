@@ -60,6 +60,8 @@ SHOWN_LENGTH = 60
 UNIT_OF_SUFFIX: tuple[tuple[str, str], ...] = (
     ("_mm3_s", "mm3/s"),
     ("_mm_s2", "mm/s2"),
+    ("_deg_per_n_m", "deg/(N m)"),
+    ("_n_m", "N m"),
     ("_g_cm3", "g/cm3"),
     ("_g_dm2", "g/dm2"),
     ("_mm_s", "mm/s"),
