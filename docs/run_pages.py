@@ -80,8 +80,8 @@ class Outcome:
 
 
 def pages_with_code() -> list[Path]:
-    """Return the pages whose blocks are run: those of the documents."""
-    return [path for path in all_pages() if path.parent == ROOT / "docs"]
+    """Return the pages whose blocks are run: the first page and those of the documents."""
+    return [path for path in all_pages() if path.parent == ROOT / "docs" or path == ROOT / "README.md"]
 
 
 def run_page(page: Page, folder: Path) -> list[Outcome]:

@@ -16,6 +16,10 @@ from wingpath.model.spec_base import key_of, table_of
 SHOWN = pages_with_code()
 
 NOT_RUN = {
+    ("README.md", "the tests run inside what it makes"),
+    ("README.md", "this wing takes half a minute; tests/examples builds it and compares its numbers"),
+    ("README.md", "the first wing in docs runs the same"),
+    ("README.md", "minutes; docs/ribs.md runs the same on a smaller wing"),
     ("lightening.md", "it takes minutes; the tests of the search run it on small wings"),
     ("first-wing.md", "it fetches packages; the tests run inside what it makes"),
     ("strength.md", "these take a minute each; choosing ribs and assembly run the same on a smaller wing"),
@@ -24,7 +28,7 @@ NOT_RUN = {
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("path", SHOWN, ids=[path.name for path in SHOWN])
+@pytest.mark.parametrize("path", SHOWN, ids=[str(path.relative_to(ROOT)) for path in SHOWN])
 def test_a_page_shows_what_happens(path: Path, tmp_path: Path) -> None:
     outcomes = run_page(read_page(path), tmp_path)
     assert [f"{one.what}\n{one.wrong}" for one in outcomes if one.wrong] == []
