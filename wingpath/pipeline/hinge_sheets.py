@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 
@@ -9,7 +11,7 @@ from wingpath.build.ailerons import Aileron
 from wingpath.core.arrays import FloatArray
 from wingpath.geometry.outline import surface_chains
 from wingpath.pipeline.building import PanelResult, WingBuild
-from wingpath.report.drafting import below, cross, notes, table
+from wingpath.report.drafting import below, cross, notes, table, tucked
 from wingpath.report.true_size import Item, Sheet, Stroke, Words, bounds_of
 
 __all__ = ["hinge_sheet"]
@@ -22,6 +24,9 @@ TICK_STEP_MM, TICK_APART_MM = 50.0, 8.0
 
 AHEAD_MM, TICK_AFT_MM = 12.0, 5.0
 """How far the lines of stations reach ahead of the hinge line and behind it [mm]."""
+
+LABEL_ROWS, LABEL_ROW_MM = 3, 4.5
+"""Rows of words at the stations, and their pitch [mm]."""
 
 HORN_MM = 4.0
 """Half size of the cross at the horn [mm]."""
@@ -49,8 +54,7 @@ def hinge_sheet(build: WingBuild, aileron: Aileron, surface: PanelResult) -> She
     items: list[Item] = [*_wing_edges(build, reach), *_surface_edge(surface)]
     items.append(Stroke(_seen(aileron.hinge[:, 0], aileron.hinge[:, 2]), "hinge"))
     places = _places(build, aileron)
-    for z, what in places:
-        items += _station(aileron, z, what)
+    items += _stations(aileron, places)
     if aileron.horn is not None:
         (u, v), *_ = _seen(np.array([aileron.horn[0]]), np.array([aileron.horn[2]]))
         items += [*cross(float(u), float(v), half_mm=HORN_MM), Words(float(u) + 1.0, float(v) - 3.5, "horn")]
@@ -59,9 +63,9 @@ def hinge_sheet(build: WingBuild, aileron: Aileron, surface: PanelResult) -> She
     title = f"hinge line of aileron-{aileron.number}"
     items.append(Words(left, float(bounds[1, 1]) + 4.0, f"H{title[1:]}, from above", 11.0, bold=True))
     rows = [HEAD, *(_row(build, aileron, z, what) for z, what in places)]
-    items += table(left, below(items, 4.0), rows)
-    items += notes(left, below(items, 2.0), _said(aileron))
-    return Sheet(title, tuple(items))
+    block = table(0.0, 0.0, rows)
+    block += notes(0.0, below(block, 2.0), _said(aileron))
+    return Sheet(title, (*items, *tucked(block, items, 4.0)))
 
 
 def _seen(x_mm: FloatArray, z_mm: FloatArray) -> FloatArray:
@@ -70,16 +74,13 @@ def _seen(x_mm: FloatArray, z_mm: FloatArray) -> FloatArray:
 
 
 def _wing_edges(build: WingBuild, reach: tuple[float, float]) -> list[Item]:
-    """Return the aft edge of every panel there, the wall of the bay included, from its judged layers."""
-    items: list[Item] = []
-    for part in build.panels:
-        layers = part.continuity.layers
-        z = part.solid.panel.start_mm + layers.z_mm
-        aft = shapely.bounds(layers.regions)[:, 2]
-        there = (z > reach[0]) & (z < reach[1]) & np.isfinite(aft)
-        if there.sum() > 1:
-            items.append(Stroke(_straight(_seen(aft[there], z[there])), "section"))
-    return items
+    """Return the aft edge of the panels there, the wall of the bay included, from their judged layers."""
+    z = np.concatenate([part.solid.panel.start_mm + part.continuity.layers.z_mm for part in build.panels])
+    aft = np.concatenate([shapely.bounds(part.continuity.layers.regions)[:, 2] for part in build.panels])
+    there = (z > reach[0]) & (z < reach[1]) & np.isfinite(aft)
+    if there.sum() < 2:
+        return []
+    return [Stroke(_straight(_seen(aft[there], z[there])), "section")]
 
 
 def _surface_edge(surface: PanelResult) -> list[Item]:
@@ -117,12 +118,20 @@ def _places(build: WingBuild, aileron: Aileron) -> list[tuple[float, str]]:
     return sorted([*named, *free])
 
 
-def _station(aileron: Aileron, z: float, what: str) -> list[Item]:
-    x = aileron.hinge_mm(z)[0]
-    line = _seen(np.array([x - AHEAD_MM, x + TICK_AFT_MM]), np.array([z, z]))
-    (u, v), _ = line
-    words = f"{z:g}" if not what or what == "horn" else f"{z:g} {what}"
-    return [Stroke(line, "grid"), Words(float(u), float(v) + 1.0, words, 8.0, "middle")]
+def _stations(aileron: Aileron, places: Sequence[tuple[float, str]]) -> list[Item]:
+    """Return a line across the hinge at every station, its words higher where they would meet others."""
+    items: list[Item] = []
+    ends = [np.inf] * LABEL_ROWS
+    for z, what in places:
+        x = aileron.hinge_mm(z)[0]
+        words = f"{z:g} {what}".rstrip()
+        half = 0.5 * float(np.ptp(Words(0.0, 0.0, words).extent[:, 0])) + 1.0
+        row = next((r for r, end in enumerate(ends) if -z + half < end), LABEL_ROWS - 1)
+        ends[row] = -z - half
+        line = _seen(np.array([x - AHEAD_MM - row * LABEL_ROW_MM, x + TICK_AFT_MM]), np.array([z, z]))
+        (u, v), _ = line
+        items += [Stroke(line, "grid"), Words(float(u), float(v) + 1.0, words, 8.0, "middle")]
+    return items
 
 
 def _row(build: WingBuild, aileron: Aileron, z: float, what: str) -> tuple[str, ...]:
@@ -138,9 +147,9 @@ def _said(aileron: Aileron) -> list[str]:
     half = 0.5 * aileron.gap_mm
     up, down = aileron.free_deg
     said = [
-        "The left half from above, nose up, the root to the right. The right half is the mirror image: go over "
-        "the lines on the back of the paper.",
-        f"The wing ends {half:g} mm ahead of the hinge line (dash and dot) and the aileron begins {half:g} mm "
+        "The left half from above, nose up, the root to the right. The right half is the mirror image: go "
+        "over the lines on the back of the paper.",
+        f"The wing ends {half:g} mm ahead of the hinge line (dash and dot), the aileron begins {half:g} mm "
         f"behind it, at mid thickness; the gap is {aileron.gap_mm:g} mm along the level line.",
         f"It turns {up:.0f} deg up and {down:.0f} deg down before it touches, if the hinge lies on the line. "
         "Try it by hand before it is glued, and with the servo before every flight.",

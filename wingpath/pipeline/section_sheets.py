@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from wingpath.build.bores import Bore
 from wingpath.build.layers import CORNER_MITRE_LIMIT, shrunk
@@ -94,7 +95,7 @@ def section_sheet(build: WingBuild, place: SectionPlace) -> Sheet:
     nose, tail = (wing.chord_point_mm(share, z)[0] for share in (0.0, 1.0))
 
     def on_sheet(points: FloatArray) -> FloatArray:
-        return np.asarray(np.asarray(points, float) + [-nose[0], place.level_mm])
+        return np.asarray(points + np.array([-nose[0], place.level_mm]))
 
     ring = on_sheet(build.design.body.section(z))
     front, back = float(ring[:, 0].min()), float(ring[:, 0].max())
@@ -112,7 +113,7 @@ def section_sheet(build: WingBuild, place: SectionPlace) -> Sheet:
     if spots:
         rows = [HEAD, *((f"{number}", *spot.cells) for number, spot in enumerate(spots, start=1))]
         items += table(left, below(items, 4.0), rows)
-    items += notes(left, below(items, 2.0), [*_said(build, place, nose, tail, bool(spots)), *place.said])
+    items += notes(left, below(items, 2.0), [*_said(build, place, nose, tail), *place.said])
     return Sheet(f"{place.title}, span {z:g} mm", tuple(items))
 
 
@@ -142,7 +143,7 @@ def _parts_at(build: WingBuild, z: float) -> list[PanelResult]:
     return [panels[-1], *others]
 
 
-def _rings(regions: FloatArray) -> list[FloatArray]:
+def _rings(regions: NDArray[np.object_]) -> list[FloatArray]:
     """Return outlines and holes of regions, not closed."""
     parts = shapely.get_parts(regions)
     rings = shapely.get_rings(parts[~shapely.is_empty(parts)])
@@ -283,7 +284,7 @@ def _sizes(nose: FloatArray, tail: FloatArray, level: float) -> list[Item]:
     ]
 
 
-def _said(build: WingBuild, place: SectionPlace, nose: FloatArray, tail: FloatArray, spots: bool) -> list[str]:
+def _said(build: WingBuild, place: SectionPlace, nose: FloatArray, tail: FloatArray) -> list[str]:
     ends = [f"{abs(y):.1f} mm {'above' if y > 0.0 else 'below'}" for y in (nose[1], tail[1])]
     flat = max(abs(nose[1]), abs(tail[1])) < LEVEL_DEG
     height = (
@@ -292,19 +293,19 @@ def _said(build: WingBuild, place: SectionPlace, nose: FloatArray, tail: FloatAr
         else f"Here the leading edge lies {ends[0]} it, the trailing edge's middle {ends[1]} it."
     )
     said = [
-        "The left half seen from the tip towards the root; the right half seen from the root towards the tip.",
+        "The left half seen from the tip towards the root, the right half from the root towards the tip.",
         "Level line: the wing's x axis through the quarter chord (cross), about which the twist turns, nose "
         f"up positive. {height}",
-        f"The leading edge lies {nose[0] + 0.0:.1f} mm aft of the root's. Grey: the printed wall, one bead of "
-        f"{build.design.spec.bead_mm:g} mm; its slots are thin lines.",
+        f"The leading edge lies {nose[0] + 0.0:.1f} mm aft of the root's. Grey: the printed wall, one bead "
+        f"of {build.design.spec.bead_mm:g} mm; its slots are thin lines.",
         f"Cradle (long dashes): the section's own lower side down to a base line {place.level_mm:g} mm under "
         "the level line, on every sheet: cradles on one flat board hold the wing with its twist. This face "
         "stands at the span of the section, the thickness of the block outboard; allow for a lining.",
     ]
-    if spots:
+    if _bores_at(build, place.z_mm):
         said.insert(
             1,
-            "Aft: behind the leading edge, along the level line. Up: above the base line. Holes: with their "
-            "clearance, square to their axis, which leans as it goes outboard.",
+            "Aft: behind the leading edge, along the level line. Up: above the base line. Hole: its size "
+            "square to its axis, clearance included. Axis: how it leans on its way outboard.",
         )
     return said

@@ -28,8 +28,9 @@ REACHED_MM = 0.02
 """A surface whose edge is this close behind its hinge is whole there [mm]."""
 
 CAUTIONS = (
-    "This is the design. Printed parts shrink or swell by some tenths of a millimetre: measure parts and tubes "
-    "with a calliper before you drill, and try every fit dry. Estimates until the wing is proof-loaded.",
+    "This is the design. Printed parts shrink or swell by some tenths of a millimetre: measure parts and "
+    "tubes with a calliper before you drill, and try every fit dry. Estimates until the wing is "
+    "proof-loaded.",
     "Knives and drills: clamp the work, cut away from yourself, wear glasses. Carbon dust harms lungs and "
     "skin: cut it wet, with mask and gloves. Glue with fresh air.",
 )
@@ -69,12 +70,12 @@ def _places(build: WingBuild) -> list[tuple[str, float, tuple[str, ...]]]:
     last = design.wing.semi_span_mm if cap is None else cap.base_mm
     if last - places[-1][1] > SAME_MM:
         title = "tip section" if cap is None else "last section before the tip's cap"
-        places.append((title, round(last, 3), ()))
+        places.append((title, float(np.floor(10.0 * last)) / 10.0, ()))
     for aileron, surface in zip(design.voids.ailerons, build.surfaces, strict=True):
         half = 0.5 * aileron.gap_mm
         said = (
-            f"The wing's wall lies {half:g} mm ahead of the hinge line, the aileron's edge {half:g} mm behind "
-            f"it. The bay's wall reaches from {aileron.from_mm:g} to {aileron.to_mm:g} mm of span."
+            f"The wing's wall lies {half:g} mm ahead of the hinge line, the aileron's edge {half:g} mm "
+            f"behind it. The bay's wall reaches from {aileron.from_mm:g} to {aileron.to_mm:g} mm of span."
         )
         places += [
             (f"aileron-{aileron.number}, {where}", z, (said,))

@@ -16,6 +16,9 @@ from wingpath.pipeline.drawing import PICTURE_NAME, part_pictures
 from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import gcode_header
 from wingpath.pipeline.tracing import PartPath
+from wingpath.pipeline.true_size import true_size_drawing
+from wingpath.report.tiling import paper_named
+from wingpath.report.true_size_pdf import true_size_pdf
 
 __all__ = ["gcode_job", "path_job", "write_build", "write_pictures"]
 
@@ -26,9 +29,10 @@ def write_build(
     *,
     spec_name: str = "spec",
     document: dict[str, Any] | None = None,
+    paper: str = "a4",
     force: bool = False,
 ) -> tuple[Path, ...]:
-    """Write the panels of every hand, their paths, the layer table and the report, all files or none.
+    """Write the panels of every hand, their paths, layer table, report and drawing, all files or none.
 
     Parameters
     ----------
@@ -40,6 +44,8 @@ def write_build(
         Name of the spec's file, for the report.
     document : dict, optional
         The report, when it has been made already.
+    paper : {"a4", "letter"}
+        What the drawing at true size is laid out for.
     force : bool
         Replace the files of an earlier build in that folder.
 
@@ -50,6 +56,8 @@ def write_build(
 
     Raises
     ------
+    InputError
+        When there is no such paper.
     OutputExistsError
         When the folder is in use and `force` is not set.
     FileAccessError
@@ -68,6 +76,7 @@ def write_build(
         parts=tuple(panel.continuity for panel in build.parts),
         report=document if document is not None else build_document(build, spec_name=spec_name),
         title=build.design.spec.name,
+        drawing=true_size_pdf(true_size_drawing(build), paper_named(paper)),
         force=force,
     )
 

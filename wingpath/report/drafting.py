@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
+import shapely
 
-from wingpath.report.true_size import MM_PER_POINT, Item, Stroke, Words, bounds_of
+from wingpath.report.true_size import MM_PER_POINT, Area, Item, Stroke, Words, bounds_of
 
-__all__ = ["NOTE_PT", "below", "cross", "dimension", "notes", "table"]
+__all__ = ["NOTE_PT", "below", "cross", "dimension", "notes", "table", "tucked"]
 
-NOTE_PT, NOTE_LETTERS = 8.0, 116
-"""Size of notes and tables [pt], letters in a line: some 165 mm, which an upright page holds."""
+NOTE_PT, NOTE_LETTERS = 8.0, 122
+"""Size of notes and tables [pt], letters in a line: some 170 mm, which an upright page holds."""
 
 ROW_MM = 4.2
 """Pitch of rows of text [mm]."""
@@ -22,6 +24,9 @@ TICK_MM, PAST_MM = 1.2, 1.5
 
 CLEAR_MM = 0.9
 """Room between a dimension's line and its figures [mm]."""
+
+BOLD_SHARE = 1.12
+"""Bold letters are wider by this."""
 
 CELL_MM = 3.0
 """Room between columns of a table [mm]."""
@@ -78,7 +83,11 @@ def table(u_mm: float, v_mm: float, rows: Sequence[Sequence[str]]) -> tuple[Item
         Its cells, as many in every row.
     """
     widths = [
-        max(float(np.ptp(Words(0.0, 0.0, cell, NOTE_PT).extent[:, 0])) for cell in column) + CELL_MM
+        CELL_MM
+        + max(
+            float(np.ptp(Words(0.0, 0.0, cell, NOTE_PT).extent[:, 0])) * (BOLD_SHARE if number == 0 else 1.0)
+            for number, cell in enumerate(column)
+        )
         for column in zip(*rows, strict=True)
     ]
     lefts = u_mm + np.concatenate([[0.0], np.cumsum(widths)])
@@ -115,3 +124,48 @@ def notes(u_mm: float, v_mm: float, texts: Sequence[str]) -> tuple[Words, ...]:
 def below(items: Sequence[Item], gap_mm: float) -> float:
     """Return the height that lies `gap_mm` under everything drawn so far [mm]."""
     return float(bounds_of(items)[0, 1]) - gap_mm
+
+
+def moved(items: Sequence[Item], u_mm: float, v_mm: float) -> tuple[Item, ...]:
+    """Return lines and words moved by a distance [mm]."""
+    return tuple(
+        replace(item, u_mm=item.u_mm + u_mm, v_mm=item.v_mm + v_mm)
+        if isinstance(item, Words)
+        else replace(item, points=item.points + np.array([u_mm, v_mm]))
+        for item in items
+        if not isinstance(item, Area)
+    )
+
+
+def tucked(block: Sequence[Item], items: Sequence[Item], gap_mm: float) -> tuple[Item, ...]:
+    """Return a block of words moved under a drawing, at its left or its right end, where it comes higher.
+
+    Parameters
+    ----------
+    block : sequence of Item
+        The block, anywhere; lines and words.
+    items : sequence of Item
+        The drawing.
+    gap_mm : float
+        Room between them [mm].
+    """
+    bounds, size = bounds_of(items), bounds_of(block)
+    wide = float(size[1, 0] - size[0, 0])
+    places = []
+    for left in (float(bounds[0, 0]), max(float(bounds[0, 0]), float(bounds[1, 0]) - wide)):
+        over = shapely.box(left - gap_mm, bounds[0, 1] - 1.0, left + wide + gap_mm, bounds[1, 1] + 1.0)
+        lows = [
+            float(shapely.bounds(shapely.intersection(_outline(item), over))[1])
+            for item in items
+            if shapely.intersects(_outline(item), over)
+        ]
+        places.append((min(lows, default=float(bounds[0, 1])), left))
+    height, left = max(places, key=lambda place: (round(place[0], 6), -place[1]))
+    return moved(block, left - float(size[0, 0]), height - gap_mm - float(size[1, 1]))
+
+
+def _outline(item: Item) -> shapely.Geometry:
+    if isinstance(item, Stroke):
+        ends = item.points[:1] if item.closed else item.points[:0]
+        return shapely.linestrings(np.vstack([item.points, ends]))
+    return shapely.box(*item.extent.ravel())

@@ -23,6 +23,9 @@ STRIP_MM = 24.0
 OVERLAP_MM = 12.0
 """Neighbouring pages show the same over this width; the seam is in its middle [mm]."""
 
+PAD_MM = 2.0
+"""Left free round the drawing inside its windows, so that no word touches the edge [mm]."""
+
 FIT_MM = 1e-6
 """Rounding that does not ask for another page [mm]."""
 
@@ -148,15 +151,17 @@ def tile_sheet(sheet: Sheet, paper: Paper) -> Tiling:
 
 
 def _tiled(sheet: Sheet, page_mm: tuple[float, float]) -> Tiling:
-    low, high = sheet.bounds
+    low, high = sheet.bounds + np.array([[-PAD_MM], [PAD_MM]])
     window = (page_mm[0] - 2.0 * MARGIN_MM, page_mm[1] - 2.0 * MARGIN_MM - STRIP_MM)
     counts, starts = [], []
-    for size, first, last in zip(window, low, high, strict=True):
+    for axis, (size, first, last) in enumerate(zip(window, low, high, strict=True)):
         step = size - OVERLAP_MM
         count = max(1, ceil((last - first - OVERLAP_MM - FIT_MM) / step))
         counts.append(count)
-        # what is left of the windows lies at both ends alike
-        starts.append(float(0.5 * (first + last) - 0.5 * (count * step + OVERLAP_MM)))
+        spare = count * step + OVERLAP_MM - (last - first)
+        # in the middle of one window; in several from the left and from the top, where the words are
+        share = 0.5 if count == 1 else (0.0, 1.0)[axis]
+        starts.append(float(first - share * spare))
     tiles: list[Tile] = []
     for row, up in enumerate(reversed(range(counts[1]))):
         for column in range(counts[0]):

@@ -48,8 +48,8 @@ INKS: tuple[Ink, ...] = (
 MM_PER_POINT = 25.4 / 72.0
 """Length of a typographic point [mm]."""
 
-EMS_PER_LETTER = 0.56
-"""Width of a letter in its size: that of a digit in a plain sans-serif font, a little over the mean."""
+EMS_PER_LETTER = 0.5
+"""Width of a letter in its size: a little over the mean of English text in a plain sans-serif font."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

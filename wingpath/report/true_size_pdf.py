@@ -182,7 +182,7 @@ def _draw_window(canvas: Any, sheet: Sheet, tiling: Tiling, tile: Tile) -> None:
     canvas.clipPath(window, stroke=0, fill=0)
     for item in sheet.items:
         low, top = item.extent
-        if (low <= corner + [wide, high]).all() and (top >= corner).all():
+        if (low <= corner + np.array([wide, high])).all() and (top >= corner).all():
             _draw_item(canvas, item, move)
     canvas.restoreState()
     _use(canvas, FRAME_PEN)
@@ -193,11 +193,11 @@ def _draw_window(canvas: Any, sheet: Sheet, tiling: Tiling, tile: Tile) -> None:
         if upright:
             u = place + move[0]
             ends, marks = [(u, foot), (u, foot + high)], [(u, foot + share * high) for share in MARK_SHARES]
-            note = Words(u - 0.8, foot + 0.5 * high, words, 6.5, "middle", turn_deg=90.0)
+            note = Words(u - 0.8, foot + 2.0, words, 6.5, turn_deg=90.0)
         else:
             v = place + move[1]
             ends, marks = [(left, v), (left + wide, v)], [(left + share * wide, v) for share in MARK_SHARES]
-            note = Words(left + 0.5 * wide, v + 0.8, words, 6.5, "middle")
+            note = Words(left + 2.0, v + 0.8, words, 6.5)
         _use(canvas, SEAM_PEN)
         _line(canvas, ends)
         _use(canvas, MARK_PEN)
@@ -269,7 +269,7 @@ def _halves(title: str) -> tuple[str, str]:
     """Break a title into two lines where it is long."""
     if len(title) <= LONGEST_NAME:
         return title, ""
-    at = title.rfind(" ", 0, LONGEST_NAME + 1)
+    at = title.rfind(", ", 0, LONGEST_NAME) + 1 or title.rfind(" ", 0, LONGEST_NAME + 1)
     return (title[:at], title[at + 1 :]) if at > 0 else (title[:LONGEST_NAME], title[LONGEST_NAME:])
 
 

@@ -28,6 +28,7 @@ def build(
         Path | None,
         typer.Option(help="Draw the path of every part into this folder.", metavar="DIR", show_default=False),
     ] = None,
+    paper: Annotated[str, typer.Option(help="What drawing.pdf is for: a4 or letter.")] = "a4",
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
@@ -37,10 +38,12 @@ def build(
     from wingpath.io.output_folder import refuse_taken_folder
     from wingpath.pipeline import build_document, build_wing, design_wing, write_build
     from wingpath.pipeline.writing import write_pictures
+    from wingpath.report.tiling import paper_named
 
     folder = _default_folder(spec) if output is None else output
     if picture is not None and realpath(picture) == realpath(folder):
         raise InputError(f"--picture: {picture} is the folder of the build itself; give another one")
+    paper_named(paper)
     design = design_wing(spec)
     drawn: tuple[Path, ...] = ()
     refuse_taken_folder(folder, force=force)
@@ -50,7 +53,7 @@ def build(
         made = build_wing(design, progress=lambda step, share: progress(step, BUILDING * share))
         document = build_document(made, spec_name=spec.name)
         progress("writing files", BUILDING)
-        files = write_build(made, folder, document=document, force=force)
+        files = write_build(made, folder, document=document, paper=paper, force=force)
         if picture is not None:
             progress("drawing pictures", BUILDING)
             drawn = write_pictures(made, picture, force=force)
