@@ -21,6 +21,7 @@ FILES = {
     ),
     "layers.csv",
     "report.json",
+    "drawing.pdf",
 }
 
 CONTRACT_COLUMNS = [

@@ -40,6 +40,9 @@ LABEL_ROW_MM, LABEL_APART_MM, LABEL_ROWS = 4.5, 6.0, 4
 CROSS_MM = 2.5
 """Half size of the cross at a centre; that of a bore reaches this far beyond it [mm]."""
 
+CHORD_MM = 5.0
+"""The dimension of the chord lies this far under the section [mm]."""
+
 SQUARE_DEG = 0.05
 """A bore that leans less is called square to the section [deg]."""
 
@@ -105,7 +108,7 @@ def section_sheet(build: WingBuild, place: SectionPlace) -> Sheet:
     items += _holes(build, z, on_sheet)
     spots = _spots(build, z, on_sheet)
     items += _numbered(spots, float(ring[:, 1].max()))
-    items += _sizes(on_sheet(nose), on_sheet(tail), place.level_mm)
+    items += _sizes(ring, on_sheet(nose), on_sheet(tail), place.level_mm)
     top = float(bounds_of(items)[1, 1]) + 5.0
     left = float(bounds_of(items)[0, 0])
     heading = f"{place.title[0].upper()}{place.title[1:]}, {z:g} mm from the root"
@@ -270,14 +273,17 @@ def _numbered(spots: list[_Spot], top: float) -> list[Item]:
     return items
 
 
-def _sizes(nose: FloatArray, tail: FloatArray, level: float) -> list[Item]:
+def _sizes(ring: FloatArray, nose: FloatArray, tail: FloatArray, level: float) -> list[Item]:
+    """Return the dimensions of the chord, close under the section, and of the level line's height."""
     chord = float(np.hypot(*(tail - nose)))
-    left = -BEYOND_MM
+    along = (tail - nose) / chord
+    deep = float(((ring - nose) @ np.array([along[1], -along[0]])).max())
+    left = float(ring[:, 0].min()) - BEYOND_MM
     return [
         *dimension(
             (float(nose[0]), float(nose[1])),
             (float(tail[0]), float(tail[1])),
-            aside_mm=-(max(float(nose[1]), float(tail[1])) + 10.0),
+            aside_mm=-(deep + CHORD_MM),
             text=f"chord {chord:.1f} mm",
         ),
         *dimension((left, 0.0), (left, level), aside_mm=3.5, text=f"{level:g}"),
