@@ -305,8 +305,8 @@ def _said(build: WingBuild, place: SectionPlace, nose: FloatArray, tail: FloatAr
         f"The leading edge lies {nose[0] + 0.0:.1f} mm aft of the root's. Grey: the printed wall, one bead "
         f"of {build.design.spec.bead_mm:g} mm; its slots are thin lines.",
         f"Cradle (long dashes): the section's own lower side down to a base line {place.level_mm:g} mm under "
-        "the level line, on every sheet: cradles on one flat board hold the wing with its twist. This face "
-        "stands at the span of the section, the thickness of the block outboard; allow for a lining.",
+        "the level line, on every sheet: cradles on one flat board hold the wing with its twist. The "
+        "block's face towards the root stands at the section's span; allow for a lining.",
     ]
     if _bores_at(build, place.z_mm):
         said.insert(
