@@ -71,7 +71,8 @@ PENS: dict[Ink, Pen] = {
 FRAME_PEN = Pen(0.1, (0.7, 0.7, 0.7))
 SEAM_PEN = Pen(0.18, (0.0, 0.35, 0.2), (2.0, 2.0))
 MARK_PEN = Pen(0.18, (0.0, 0.35, 0.2))
-BAR_PEN = Pen(0.3, (0.0, 0.0, 0.0))
+# thin: its ends are measured from edge to edge
+BAR_PEN = Pen(0.14, (0.0, 0.0, 0.0))
 
 WALL_GREY = 0.87
 """Shade of the printed wall."""
