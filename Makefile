@@ -16,6 +16,7 @@ demo: $(VENV)/installed
 	@echo
 	@echo "Look at:"
 	@echo "  $(DEMO)/report.html         the whole wing on one page: open it in a browser"
+	@echo "  $(DEMO)/drawing.pdf         sections and hinge line at true size; measure the bar first"
 	@echo "  $(DEMO)/panel-1-left.stl    the root panel; look into it from above for the ribs and the bore"
 	@echo "  $(DEMO)/panel-1-left.gcode  its path: read the head and the start block before you print it"
 	@echo "  $(DEMO)/layers.csv          the proof, a row a layer: contours 1, rings 1, verdict ok"

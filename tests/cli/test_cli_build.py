@@ -23,6 +23,7 @@ FILES = {
     "layers.csv",
     "report.json",
     "report.html",
+    "drawing.pdf",
 }
 
 CONTRACT_COLUMNS = [

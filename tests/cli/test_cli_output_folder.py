@@ -219,6 +219,8 @@ def test_stale_leavings_are_cleared_and_strangers_files_rescued(cli: Any, small:
         ("panel-12-right.3mf", True),
         ("layers.csv", True),
         ("report.json", True),
+        ("drawing.pdf", True),
+        ("my drawing.pdf", False),
         ("panel-1-left.stl.bak", False),
         ("panel-x-left.stl", False),
         ("my layers.csv", False),

@@ -18,7 +18,7 @@ from wingpath.io.threemf import write_3mf
 __all__ = ["is_output_name", "write_build_files"]
 
 OUTPUT_NAME = re.compile(
-    r"(panel|aileron|cover)-\d+-(left|right)\.(stl|3mf|gcode)|layers\.csv|report\.(json|html)|wing\.step"
+    r"(panel|aileron|cover)-\d+-(left|right)\.(stl|3mf|gcode)|layers\.csv|report\.(json|html)|wing\.step|drawing\.pdf"
 )
 """Names of the files that a build may write; a new build replaces these and no others."""
 
@@ -37,6 +37,7 @@ def write_build_files(
     report: dict[str, Any],
     page: str,
     title: str,
+    drawing: bytes,
     force: bool,
 ) -> tuple[Path, ...]:
     """Write all files of a build.
@@ -57,6 +58,8 @@ def write_build_files(
         `report.html`.
     title : str
         Name of the aircraft, for the headers of mesh files.
+    drawing : bytes
+        The drawing at true size, a PDF.
     force : bool
         Whether an existing folder may be replaced.
 
@@ -76,5 +79,6 @@ def write_build_files(
         (fresh / "layers.csv").write_text(layers_csv(parts), encoding="utf-8")
         (fresh / "report.json").write_text(json_text(report), encoding="utf-8")
         (fresh / "report.html").write_text(page, encoding="utf-8")
+        (fresh / "drawing.pdf").write_bytes(drawing)
 
     return write_folder(folder, fill, force=force, ours=is_output_name)

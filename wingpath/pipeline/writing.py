@@ -18,6 +18,9 @@ from wingpath.pipeline.printing_document import gcode_header
 from wingpath.pipeline.report_document import report_document
 from wingpath.pipeline.report_page import build_page
 from wingpath.pipeline.tracing import PartPath
+from wingpath.pipeline.true_size import true_size_drawing
+from wingpath.report.tiling import paper_named
+from wingpath.report.true_size_pdf import true_size_pdf
 
 __all__ = ["gcode_job", "path_job", "write_build", "write_pictures"]
 
@@ -29,9 +32,10 @@ def write_build(
     spec_name: str = "spec",
     assessed: Assessment | None = None,
     document: dict[str, Any] | None = None,
+    paper: str = "a4",
     force: bool = False,
 ) -> tuple[Path, ...]:
-    """Write the panels of every hand, their paths, the layer table and both reports, all files or none.
+    """Write the panels of every hand, their paths, layer table, reports and drawing, all files or none.
 
     Parameters
     ----------
@@ -45,6 +49,8 @@ def write_build(
         What the wing weighs, bears and does, for the reports.
     document : dict, optional
         The content of `report.json`, when it has been made already.
+    paper : {"a4", "letter"}
+        What the drawing at true size is laid out for.
     force : bool
         Replace the files of an earlier build in that folder.
 
@@ -55,6 +61,8 @@ def write_build(
 
     Raises
     ------
+    InputError
+        When there is no such paper.
     OutputExistsError
         When the folder is in use and `force` is not set.
     FileAccessError
@@ -76,6 +84,7 @@ def write_build(
         report=document,
         page=build_page(build, document, assessed),
         title=build.design.spec.name,
+        drawing=true_size_pdf(true_size_drawing(build), paper_named(paper)),
         force=force,
     )
 

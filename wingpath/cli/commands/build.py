@@ -42,6 +42,7 @@ def build(
             show_default=False,
         ),
     ] = None,
+    paper: Annotated[str, typer.Option(help="What drawing.pdf is for: a4 or letter.")] = "a4",
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
@@ -52,10 +53,12 @@ def build(
     from wingpath.pipeline import build_wing, design_wing, write_build
     from wingpath.pipeline.report_document import report_document, strength_of
     from wingpath.pipeline.writing import write_pictures
+    from wingpath.report.tiling import paper_named
 
     folder = _default_folder(spec) if output is None else output
     if picture is not None and realpath(picture) == realpath(folder):
         raise InputError(f"--picture: {picture} is the folder of the build itself; give another one")
+    paper_named(paper)
     design = design_wing(spec)
     drawn: tuple[Path, ...] = ()
     refuse_taken_folder(folder, force=force)
@@ -75,7 +78,7 @@ def build(
             )
         document = report_document(made, spec_name=spec.name, assessed=assessed, why_not=why_not)
         progress("writing files", done)
-        files = write_build(made, folder, assessed=assessed, document=document, force=force)
+        files = write_build(made, folder, assessed=assessed, document=document, paper=paper, force=force)
         if picture is not None:
             progress("drawing pictures", done)
             drawn = write_pictures(made, picture, assessed=assessed, force=force)
