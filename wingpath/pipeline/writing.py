@@ -15,6 +15,7 @@ from wingpath.pipeline.document import build_document
 from wingpath.pipeline.drawing import PICTURE_NAME, part_pictures
 from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import gcode_header
+from wingpath.pipeline.stepping import StepParts
 from wingpath.pipeline.tracing import PartPath
 
 __all__ = ["gcode_job", "path_job", "write_build", "write_pictures"]
@@ -26,6 +27,7 @@ def write_build(
     *,
     spec_name: str = "spec",
     document: dict[str, Any] | None = None,
+    step: StepParts | None = None,
     force: bool = False,
 ) -> tuple[Path, ...]:
     """Write the panels of every hand, their paths, the layer table and the report, all files or none.
@@ -40,6 +42,8 @@ def write_build(
         Name of the spec's file, for the report.
     document : dict, optional
         The report, when it has been made already.
+    step : StepParts, optional
+        What to write as STEP files; see :func:`wingpath.pipeline.stepping.step_parts`.
     force : bool
         Replace the files of an earlier build in that folder.
 
@@ -66,7 +70,8 @@ def write_build(
             if (job := gcode_job(build, part, hand)) is not None
         },
         parts=tuple(panel.continuity for panel in build.parts),
-        report=document if document is not None else build_document(build, spec_name=spec_name),
+        report=document if document is not None else build_document(build, spec_name=spec_name, step=step),
+        steps={} if step is None else step.files,
         title=build.design.spec.name,
         force=force,
     )

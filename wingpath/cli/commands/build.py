@@ -16,6 +16,9 @@ __all__ = ["build"]
 BUILDING = 0.95
 """Share of the time that making and judging take; the rest is writing."""
 
+STEPPING = 0.6
+"""The same when solids for CAD are made after it."""
+
 
 def build(
     spec: Annotated[Path, typer.Argument(help="The spec, a TOML file.", show_default=False)],
@@ -28,6 +31,18 @@ def build(
         Path | None,
         typer.Option(help="Draw the path of every part into this folder.", metavar="DIR", show_default=False),
     ] = None,
+    step: Annotated[
+        bool,
+        typer.Option(
+            "--step", help="Also write wing.step: every part as an exact solid, assembled as a wing."
+        ),
+    ] = False,
+    step_parts: Annotated[
+        bool,
+        typer.Option(
+            "--step-parts", help="Also write wing-parts.step: outer bodies and what is cut out of them."
+        ),
+    ] = False,
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
@@ -36,21 +51,34 @@ def build(
     from wingpath.core.errors import InputError
     from wingpath.io.output_folder import refuse_taken_folder
     from wingpath.pipeline import build_document, build_wing, design_wing, write_build
+    from wingpath.pipeline.stepping import refuse_missing_kernel, with_step_findings
+    from wingpath.pipeline.stepping import step_parts as make_step_parts
     from wingpath.pipeline.writing import write_pictures
 
     folder = _default_folder(spec) if output is None else output
     if picture is not None and realpath(picture) == realpath(folder):
         raise InputError(f"--picture: {picture} is the folder of the build itself; give another one")
+    refuse_missing_kernel(solids=step, pieces=step_parts)
     design = design_wing(spec)
+    making = STEPPING if step or step_parts else BUILDING
+    cad = None
     drawn: tuple[Path, ...] = ()
     refuse_taken_folder(folder, force=force)
     if picture is not None:
         refuse_taken_folder(picture, force=force)
     with progress_bar("building") as progress:
-        made = build_wing(design, progress=lambda step, share: progress(step, BUILDING * share))
-        document = build_document(made, spec_name=spec.name)
+        made = build_wing(design, progress=lambda words, share: progress(words, making * share))
+        if step or step_parts:
+            cad = make_step_parts(
+                made,
+                solids=step,
+                pieces=step_parts,
+                progress=lambda words, share: progress(words, making + (BUILDING - making) * share),
+            )
+            made = with_step_findings(made, cad)
+        document = build_document(made, spec_name=spec.name, step=cad)
         progress("writing files", BUILDING)
-        files = write_build(made, folder, document=document, force=force)
+        files = write_build(made, folder, document=document, step=cad, force=force)
         if picture is not None:
             progress("drawing pictures", BUILDING)
             drawn = write_pictures(made, picture, force=force)
