@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,7 +12,7 @@ from wingpath.build.surfaces import RoundWall, RuledStrip, SurfaceShape
 from wingpath.cad.flat import Flat
 from wingpath.cad.patches import Chain, Patch, Patches
 from wingpath.cad.round import Round, round_surface
-from wingpath.cad.ruled import Ruled, ruled_surface
+from wingpath.cad.ruled import Ruled, ruled_surfaces
 from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import InputError
 
@@ -116,7 +116,7 @@ def meet(patches: Patches, shapes: Sequence[SurfaceShape | None]) -> Met:
         When surfaces do not meet where the mesh says.
     """
     used = {patch.surface for patch in patches.patches if patch.surface is not None}
-    known = {number: _surface(shapes[number]) for number in used}
+    known = _surfaces({number: shapes[number] for number in sorted(used)})
     surfaces = tuple(_surface_of(patches, patch, known) for patch in patches.patches)
     points, move = _corners(patches, surfaces)
     edges: list[Edge] = []
@@ -136,19 +136,23 @@ def meet(patches: Patches, shapes: Sequence[SurfaceShape | None]) -> Met:
     return Met(patches, surfaces, points, tuple(edges), move)
 
 
-def _surface(shape: SurfaceShape | None) -> Surface:
-    if isinstance(shape, RuledStrip):
-        return ruled_surface(shape)
-    assert isinstance(shape, RoundWall)
-    return round_surface(shape)
+def _surfaces(shapes: Mapping[int, SurfaceShape | None]) -> dict[int, Surface]:
+    strips = {number: shape for number, shape in shapes.items() if isinstance(shape, RuledStrip)}
+    walls = {number: shape for number, shape in shapes.items() if isinstance(shape, RoundWall)}
+    known: dict[int, Surface] = {number: round_surface(wall) for number, wall in walls.items()}
+    known.update(zip(strips, ruled_surfaces(list(strips.values())), strict=True))
+    return known
 
 
 def _surface_of(patches: Patches, patch: Patch, known: dict[int, Surface]) -> Surface:
     if patch.surface is None:
         corners = patches.mesh.vertices[patches.mesh.faces[patch.triangles]]
         normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]).sum(axis=0)
+        size = float(np.linalg.norm(normal))
+        if not size > 0.0:
+            raise InputError(f"{patches.mesh.name}: a face has no area")
         # the middle of the largest triangle: sums over slivers and far corners only add rounding
-        return Flat(corners[0].mean(axis=0), normal / np.linalg.norm(normal))
+        return Flat(corners[0].mean(axis=0), normal / size)
     surface = known[patch.surface]
     return _with_seam(patches, patch, surface) if isinstance(surface, Round) else surface
 
@@ -166,7 +170,7 @@ def _with_seam(patches: Patches, patch: Patch, surface: Round) -> Round:
         covered.append((first + min(turns), max(turns) - min(turns)))
     covered.sort(key=lambda span: span[0] % (2.0 * np.pi))
     starts = [span[0] % (2.0 * np.pi) for span in covered]
-    reach, widest, seam = starts[0], 0.0, 0.0
+    widest, seam = 0.0, 0.0
     ends = [start + span[1] for start, span in zip(starts, covered, strict=True)]
     reach = max(ends) - 2.0 * np.pi
     for start, end in zip(starts, ends, strict=True):
@@ -176,11 +180,6 @@ def _with_seam(patches: Patches, patch: Patch, surface: Round) -> Round:
     if widest <= 0.0:
         raise InputError(f"{patches.mesh.name}: a face of a bore leaves no room for its seam")
     return surface.with_seam(seam)
-
-
-def _strip_of(patches: Patches, surfaces: Sequence[Surface], patch: int) -> Ruled | None:
-    surface = surfaces[patch]
-    return surface if isinstance(surface, Ruled) else None
 
 
 def _straight(patches: Patches, surfaces: Sequence[Surface], chain: Chain) -> bool:

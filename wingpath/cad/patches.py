@@ -22,6 +22,12 @@ __all__ = ["Chain", "Patch", "Patches", "patches_of_mesh"]
 FLAT_MM = 1e-7
 """Triangles whose corners lie this close to a plane lie in it: mesh booleans are exact to 1e-9 [mm]."""
 
+FACET, NEEDLE, CURVED = 1, 2, 10
+"""Kinds of triangles: 0 in planes, facets, those without height, and on curved surfaces with their number."""
+
+NEEDLES_IN_A_ROW = 5
+"""Doublings of the way from needle to needle."""
+
 STRAIGHT_MM = 1e-7
 """A point this close to the line between its neighbours is no corner of an edge between planes [mm]."""
 
@@ -97,11 +103,12 @@ def patches_of_mesh(mesh: Mesh, shapes: Sequence[SurfaceShape | None]) -> Patche
     """
     numbers = np.zeros(len(mesh.faces), np.int64) if mesh.surfaces is None else mesh.surfaces
     kinds = np.array([_kind(shape) for shape in shapes] or [0])
-    # 0 planes, 1 facets, 2 and more curved surfaces
     kind = kinds[numbers] if len(shapes) else np.zeros(len(numbers), np.int64)
-    key = np.where(kind == 2, 2 + numbers, kind)
+    key = np.where(kind == CURVED, CURVED + numbers, kind)
     half = HalfEdges(mesh.faces)
-    label = _grown(mesh, key, half)
+    home = _homes(mesh, half)
+    label = _grown(mesh, np.where(home == np.arange(len(home)), key, NEEDLE), half)[home]
+    key = key[home]
     own, count = half.groups(label, key)
     for _ in range(2):
         made = _read(mesh, key, half, own, count)
@@ -121,7 +128,7 @@ def patches_of_mesh(mesh: Mesh, shapes: Sequence[SurfaceShape | None]) -> Patche
 def _kind(shape: SurfaceShape | None) -> int:
     if shape is None or (isinstance(shape, RuledStrip) and _is_plane(shape)):
         return 0
-    return 1 if isinstance(shape, Facets) else 2
+    return FACET if isinstance(shape, Facets) else CURVED
 
 
 def _is_plane(strip: RuledStrip) -> bool:
@@ -133,6 +140,25 @@ def _is_plane(strip: RuledStrip) -> bool:
     return abs(float(near[0] * far[1] - near[1] * far[0])) < FLAT_MM * size
 
 
+def _homes(mesh: Mesh, half: HalfEdges) -> IntArray:
+    """Return for each triangle itself, and for a needle without height the triangle across its longest side.
+
+    A needle lies in every plane through its long side. With any other neighbour than this one it would stick
+    out of its face as a spike.
+    """
+    corners = mesh.corners
+    sides = np.roll(corners, -1, axis=1) - corners
+    length = np.linalg.norm(sides, axis=2)
+    longest = np.argmax(length, axis=1)
+    height = np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1) / length.max(axis=1)
+    home = np.arange(len(corners))
+    needles = np.flatnonzero(height < FLAT_MM)
+    home[needles] = half.twin[3 * needles + longest[needles]] // 3
+    for _ in range(NEEDLES_IN_A_ROW):
+        home = home[home]
+    return home
+
+
 def _grown(mesh: Mesh, key: IntArray, half: HalfEdges) -> IntArray:
     """Return a label for each triangle: that of its plane, or -1 on curved surfaces.
 
@@ -142,7 +168,7 @@ def _grown(mesh: Mesh, key: IntArray, half: HalfEdges) -> IntArray:
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     size = np.linalg.norm(normal, axis=1)
     label = np.full(len(key), -1)
-    flat = np.flatnonzero(key < 2)
+    flat = np.flatnonzero(key < NEEDLE)
     neighbours = (half.twin // 3).reshape(-1, 3)
     point, face = mesh.vertices, mesh.faces
     nearby = {int(t): neighbours[t].tolist() for t in flat}
@@ -216,8 +242,8 @@ def _read(mesh: Mesh, key: IntArray, half: HalfEdges, own: IntArray, count: int)
         triangles = order[firsts[p] : firsts[p + 1]]
         patches.append(
             Patch(
-                int(kind[p]) - 2 if kind[p] >= 2 else None,
-                bool(kind[p] == 1),
+                int(kind[p]) - CURVED if kind[p] >= CURVED else None,
+                bool(kind[p] == FACET),
                 int(body[triangles[0]]),
                 triangles,
                 tuple(loops[p]),
@@ -250,12 +276,12 @@ def _bends(point: FloatArray, ring: list[int], half: HalfEdges, owner: IntArray,
     line = c - a
     length = np.linalg.norm(line, axis=1)
     off = np.linalg.norm(np.cross(b - a, line), axis=1) / np.where(length > 0.0, length, 1.0)
-    planes = (mine < 2) & (other < 2) & (other_before < 2)
+    planes = (mine < CURVED) & (other < CURVED) & (other_before < CURVED)
     # a line that turns back on itself is a corner too
     back = np.einsum("ij,ij->i", b - a, c - b) < 0.0
     bent = planes & ((off > STRAIGHT_MM) | back)
-    chords = np.maximum(mine, other) >= 2
-    chords &= np.minimum(mine, other) == 1
+    chords = np.maximum(mine, other) >= CURVED
+    chords &= np.minimum(mine, other) == FACET
     return [int(v) for v in half.start[here[bent | chords]]]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -10,12 +11,12 @@ from scipy.interpolate import BSpline, make_interp_spline, make_lsq_spline
 from wingpath.build.surfaces import RuledStrip
 from wingpath.core.arrays import FloatArray, frozen_floats
 
-__all__ = ["SKIN_FIT_MM", "Ruled", "ruled_surface"]
+__all__ = ["SKIN_FIT_MM", "Ruled", "ruled_surfaces"]
 
 SKIN_FIT_MM = 0.001
 """The curves of a skin pass its points within this: half the chord error of 161 points a side [mm]."""
 
-FIRST_SPANS, MOST_SPANS = 12, 96
+SPANS = (12, 24, 48, 96)
 """Polynomial pieces of a skin's curve: as few as will do, because CAD programs cut few poles much faster."""
 
 DEGREE = 3
@@ -141,32 +142,36 @@ class Ruled:
         return nearest
 
 
-def ruled_surface(strip: RuledStrip) -> Ruled:
-    """Return the surface of a strip: through its corners, or fitted to its points within SKIN_FIT_MM.
+def ruled_surfaces(strips: Sequence[RuledStrip]) -> tuple[Ruled, ...]:
+    """Return the surfaces of strips: through their corners, or fitted to their points within SKIN_FIT_MM.
 
     Points of an outline follow each other at equal steps of one parameter
-    (:func:`wingpath.geometry.curve.chord_stations`), in which nose and trailing edge are both smooth.
+    (:func:`wingpath.geometry.curve.chord_stations`), in which nose and trailing edge are both smooth. All get
+    the same knots in it, so that the skins of neighbouring bays end in the very same curve.
     """
+    for spans in (*SPANS, None):
+        made = [_fitted(strip, spans) for strip in strips]
+        if spans is None or max((off for _, off in made), default=0.0) < SKIN_FIT_MM:
+            break
+    return tuple(surface for surface, _ in made)
+
+
+def _fitted(strip: RuledStrip, spans: int | None) -> tuple[Ruled, float]:
+    """Return a surface whose curves have so many pieces, or pass all points, and how far off it is [mm]."""
     both = np.hstack([strip.near, strip.far])
     length = float(np.linalg.norm(np.diff(strip.near, axis=0), axis=1).sum())
     u = np.linspace(0.0, length, len(both))
-    if len(both) == 2:
-        spline = make_interp_spline(u, both, k=1)
-        return _ruled(strip, spline)
-    spans, weights = FIRST_SPANS, np.ones(len(both))
+    if len(both) == 2 or spans is None or spans + DEGREE > len(both):
+        return _ruled(strip, make_interp_spline(u, both, k=min(DEGREE, len(both) - 1))), 0.0
+    weights = np.ones(len(both))
     weights[[0, -1]] = END_WEIGHT
-    while spans <= MOST_SPANS and spans + DEGREE <= len(both):
-        inner = np.linspace(0.0, length, spans + 1)
-        knots = np.concatenate([[0.0] * DEGREE, inner, [length] * DEGREE])
-        fit = make_lsq_spline(u, both, knots, k=DEGREE, w=weights)
-        poles = fit.c.copy()
-        poles[0], poles[-1] = both[0], both[-1]
-        spline = BSpline(knots, poles, DEGREE)
-        off = spline(u) - both
-        if max(np.hypot(*off[:, :2].T).max(), np.hypot(*off[:, 2:].T).max()) < SKIN_FIT_MM:
-            return _ruled(strip, spline)
-        spans *= 2
-    return _ruled(strip, make_interp_spline(u, both, k=min(DEGREE, len(both) - 1)))
+    inner = np.linspace(0.0, length, spans + 1)
+    knots = np.concatenate([[0.0] * DEGREE, inner, [length] * DEGREE])
+    poles = make_lsq_spline(u, both, knots, k=DEGREE, w=weights).c.copy()
+    poles[0], poles[-1] = both[0], both[-1]
+    spline = BSpline(knots, poles, DEGREE)
+    off = spline(u) - both
+    return _ruled(strip, spline), float(max(np.hypot(*off[:, :2].T).max(), np.hypot(*off[:, 2:].T).max()))
 
 
 def _ruled(strip: RuledStrip, spline: BSpline) -> Ruled:
