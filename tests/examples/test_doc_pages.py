@@ -21,6 +21,8 @@ NOT_RUN = {
     ("README.md", "the first wing in docs runs the same"),
     ("README.md", "minutes; docs/ribs.md runs the same on a smaller wing"),
     ("lightening.md", "it takes minutes; the tests of the search run it on small wings"),
+    ("cad.md", "it fetches packages"),
+    ("cad.md", "the library is close to 2 GB; tests/published runs the same where it is installed"),
     ("first-wing.md", "it fetches packages; the tests run inside what it makes"),
     ("strength.md", "these take a minute each; choosing ribs and assembly run the same on a smaller wing"),
 }

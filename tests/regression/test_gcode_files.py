@@ -90,7 +90,7 @@ def test_a_part_too_big_for_the_bed_gets_no_file(built: Build, tmp_path: Path) -
     files = write_build(build, tmp_path / "out")
     assert {path.name for path in files} == {
         *(f"panel-1-{hand}.{ending}" for hand in ("left", "right") for ending in ("stl", "3mf")),
-        *("layers.csv", "report.json", "drawing.pdf"),
+        *("layers.csv", "report.json", "report.html", "drawing.pdf"),
     }
     document = build_document(build, spec_name="tiny")
     assert not any(name.endswith("gcode") for name in document["panels"][0]["files"])

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from wingpath.build.kernel import Solid, loft, to_solid, trim_above
-from wingpath.build.surfaces import SurfaceNumbers
+from wingpath.build.surfaces import Facets, RuledStrip, SurfaceNumbers
 from wingpath.build.tip import TipCap
 from wingpath.core.arrays import FloatArray
 from wingpath.geometry.mesh import Mesh
+from wingpath.geometry.outline import lower_surface, upper_surface
 from wingpath.model.wing import Wing
 
 __all__ = ["WingBody", "body_solid"]
@@ -50,7 +51,7 @@ def body_solid(body: WingBody, start: float, end: float, numbers: SurfaceNumbers
     """Return the solid of the body between two spans [mm], a surface number on every triangle."""
     solid = to_solid(_mesh(body, start, end, numbers))
     capped = body.cap is not None and end > body.cap.base_mm
-    return trim_above(solid, end) if capped else solid
+    return trim_above(solid, end, numbers.new("tip flat")) if capped else solid
 
 
 def _mesh(body: WingBody, start: float, end: float, numbers: SurfaceNumbers) -> Mesh:
@@ -67,16 +68,28 @@ def _mesh(body: WingBody, start: float, end: float, numbers: SurfaceNumbers) -> 
     for row, z in enumerate(0.5 * (heights[:-1] + heights[1:])):
         bay = int(np.clip(np.searchsorted(spans, z) - 1, 0, len(spans) - 2))
         if bay not in strips:
-            strips[bay] = (
-                numbers.new(f"lower skin, bay {bay}"),
-                numbers.new(f"trailing edge, bay {bay}"),
-                numbers.new(f"upper skin, bay {bay}"),
-            )
+            ends = np.clip(spans[bay : bay + 2], heights[0], heights[-1])
+            strips[bay] = _strips(wing, bay, float(ends[0]), float(ends[1]), numbers)
         lower, edge, upper = strips[bay]
         sides[row, : points - 1], sides[row, points - 1], sides[row, points:] = lower, edge, upper
     bottom, top = numbers.new("root face"), numbers.new("tip face")
     mesh = loft(rings, heights, sides=sides, bottom=bottom, top=top, name="body")
     return _with_cap(mesh, cap, top, numbers) if cap is not None and capped else mesh
+
+
+def _strips(
+    wing: Wing, bay: int, near_mm: float, far_mm: float, numbers: SurfaceNumbers
+) -> tuple[int, int, int]:
+    """Return numbers for lower skin, trailing edge and upper skin between two stations."""
+    near, far = wing.loops([near_mm, far_mm])
+    lower = (lower_surface(near), lower_surface(far))
+    upper = (upper_surface(near), upper_surface(far))
+    edge = tuple(np.stack([low[-1], high[-1]]) for low, high in zip(lower, upper, strict=True))
+    return (
+        numbers.new(f"lower skin, bay {bay}", RuledStrip(lower[0], lower[1], near_mm, far_mm)),
+        numbers.new(f"trailing edge, bay {bay}", RuledStrip(edge[0], edge[1], near_mm, far_mm)),
+        numbers.new(f"upper skin, bay {bay}", RuledStrip(upper[0], upper[1], near_mm, far_mm)),
+    )
 
 
 def _with_cap(mesh: Mesh, cap: TipCap, top: int, numbers: SurfaceNumbers) -> Mesh:
@@ -96,7 +109,7 @@ def _with_cap(mesh: Mesh, cap: TipCap, top: int, numbers: SurfaceNumbers) -> Mes
         (low_edge, high_edge, ridge[-1]),
         (high_edge, upper[-1], ridge[-1]),
     ]
-    number = numbers.new("tip cap")
+    number = numbers.new("tip cap", Facets())
     peaks = np.column_stack([cap.ridge, cap.base_mm + cap.rise])
     surfaces = mesh.surfaces if mesh.surfaces is not None else np.zeros(len(mesh.faces), np.int64)
     keep = surfaces != top

@@ -10,7 +10,7 @@ import numpy as np
 
 from wingpath.build.kernel import loft
 from wingpath.build.slots import OVERRUN_MM, Slot
-from wingpath.build.surfaces import SurfaceNumbers
+from wingpath.build.surfaces import RoundWall, SurfaceNumbers
 from wingpath.core.arrays import FloatArray, frozen_floats
 from wingpath.geometry.mesh import Mesh
 from wingpath.geometry.outline import Section, surface_chains
@@ -215,11 +215,16 @@ def bore_mesh(bore: Bore, *, start_mm: float, end_mm: float, numbers: SurfaceNum
     for row in range(len(sides)):
         kind = "wall" if sizes[row] >= bore.radius_mm else f"cone {row}"
         if bore.box_mm is None:
-            sides[row] = numbers.new(f"{bore.name} {kind}")
+            sides[row] = numbers.new(f"{bore.name} {kind}", _wall(bore, heights, sizes, row))
         else:
             sides[row] = [numbers.new(f"{bore.name} {kind} {flat}") for flat in range(flats)]
     bottom, top = numbers.new(f"{bore.name} start"), numbers.new(f"{bore.name} end")
     return loft(rings, np.array(heights), sides=sides, bottom=bottom, top=top, name=bore.name)
+
+
+def _wall(bore: Bore, heights: list[float], sizes: list[float], row: int) -> RoundWall:
+    near, far = (bore.centre_mm(z) for z in heights[row : row + 2])
+    return RoundWall(near, far, heights[row], heights[row + 1], sizes[row], sizes[row + 1])
 
 
 def bore_slit(

@@ -91,4 +91,4 @@ def cover_solid(body: WingBody, cover: Cover) -> PanelSolid:
     )
     panel = cover.panel
     mesh = from_solid(solid, name=panel.name).moved((0.0, 0.0, -panel.start_mm))
-    return PanelSolid(panel, mesh, (), tuple(numbers.names))
+    return PanelSolid(panel, mesh, (), tuple(numbers.names), surface_shapes=tuple(numbers.shapes))

@@ -88,9 +88,9 @@ def heights_mm(solid: Solid) -> tuple[float, float]:
     return float(box[1]), float(box[4])
 
 
-def trim_above(solid: Solid, z_mm: float) -> Solid:
-    """Return what lies below height `z_mm`."""
-    return solid.trim_by_plane((0.0, 0.0, -1.0), -z_mm)
+def trim_above(solid: Solid, z_mm: float, number: int) -> Solid:
+    """Return what lies below height `z_mm`; the new face carries the surface number."""
+    return trim_by_planes(solid, [(np.array([0.0, 0.0, -1.0]), -z_mm, number)])
 
 
 def trim_by_planes(solid: Solid, planes: Sequence[tuple[FloatArray, float, int]]) -> Solid:

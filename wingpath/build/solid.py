@@ -27,14 +27,23 @@ from wingpath.build.kernel import (
 )
 from wingpath.build.slot_planning import WINDOW_REASON, Keepout, slots_of_planes
 from wingpath.build.slots import Slot, slot_mesh
-from wingpath.build.surfaces import SurfaceNumbers
+from wingpath.build.surfaces import SurfaceNumbers, SurfaceShape
 from wingpath.core.arrays import FloatArray
 from wingpath.geometry.mesh import Mesh
 from wingpath.model.panels import PanelRange
 from wingpath.model.ribs import RibPlane
 from wingpath.model.windows import Windows
 
-__all__ = ["CutSettings", "PanelSolid", "Voids", "WingBody", "control_surface_solid", "panel_solid"]
+__all__ = [
+    "BEYOND_MM",
+    "CutSettings",
+    "PanelSolid",
+    "Voids",
+    "WingBody",
+    "control_surface_body",
+    "control_surface_solid",
+    "panel_solid",
+]
 
 SURFACE_ROW_STEP_MM = 0.5
 """Distance of ceiling rows along a control surface, whose sloped ends change quickly [mm]."""
@@ -63,6 +72,8 @@ class PanelSolid:
         Names of the surface numbers of `mesh`.
     bores : tuple of Bore
         Bores that reach into it.
+    surface_shapes : tuple of SurfaceShape or None
+        Shapes of the surface numbers in wing coordinates; None for planes.
     """
 
     panel: PanelRange
@@ -70,6 +81,7 @@ class PanelSolid:
     slots: tuple[Slot, ...]
     surface_names: tuple[str, ...]
     bores: tuple[Bore, ...] = ()
+    surface_shapes: tuple[SurfaceShape | None, ...] = ()
 
     @property
     def windowed(self) -> bool:
@@ -192,12 +204,8 @@ def control_surface_solid(
     """
     numbers = SurfaceNumbers()
     panel = PanelRange(aileron.number, aileron.start_mm, aileron.end_mm, "aileron")
-    whole = body_solid(body, max(panel.start_mm - 1.0, 0.0), panel.end_mm, numbers)
     planes_of_surface = aileron_planes(aileron)
-    solid = trim_by_planes(
-        whole,
-        [(normal, offset, numbers.new(name)) for name, normal, offset in planes_of_surface],
-    )
+    solid = control_surface_body(body, aileron, numbers)
 
     def section(z_mm: float) -> FloatArray:
         return aileron_section(planes_of_surface, body.section, z_mm)
@@ -217,6 +225,13 @@ def control_surface_solid(
         rise=settings.rise,
     )
     return _cut(solid, panel, slots, [], settings, numbers)
+
+
+def control_surface_body(body: WingBody, aileron: Aileron, numbers: SurfaceNumbers) -> Solid:
+    """Return a control surface without its slots."""
+    whole = body_solid(body, max(aileron.start_mm - 1.0, 0.0), aileron.end_mm, numbers)
+    planes = aileron_planes(aileron)
+    return trim_by_planes(whole, [(normal, offset, numbers.new(name)) for name, normal, offset in planes])
 
 
 def _cut(
@@ -241,4 +256,4 @@ def _cut(
     meshes += [cut for cut in cuts if cut is not None]
     made = subtract(solid, unite([to_solid(mesh) for mesh in meshes]))
     mesh = from_solid(made, name=panel.name).moved((0.0, 0.0, -panel.start_mm))
-    return PanelSolid(panel, mesh, slots, tuple(numbers.names))
+    return PanelSolid(panel, mesh, slots, tuple(numbers.names), surface_shapes=tuple(numbers.shapes))

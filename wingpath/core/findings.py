@@ -39,6 +39,7 @@ CODES: dict[str, str] = {
     "off-bed": "the path leaves the bed or the height of the printer",
     "odd-line": "a line of a program is not understood",
     "no-path": "no G-code is written for a part, because no unbroken path through it exists",
+    "step-facets": "a part or a surface of it stands as facets in the STEP file, or is missing there",
     "slender": "a part is high for its foot and may tip or sway while it prints",
     "brim-cut": "the bed has no room for a brim as wide as the part wants",
     "short-lead-in": "the bed has little room for the line that fills the nozzle",

@@ -11,6 +11,7 @@ from wingpath.build.continuity import Continuity
 from wingpath.geometry.mesh import Mesh
 from wingpath.io.gcode import GcodeJob, write_gcode
 from wingpath.io.output_folder import write_folder
+from wingpath.io.step import write_step
 from wingpath.io.stl import write_stl
 from wingpath.io.tables import json_text, layers_csv
 from wingpath.io.threemf import write_3mf
@@ -18,7 +19,8 @@ from wingpath.io.threemf import write_3mf
 __all__ = ["is_output_name", "write_build_files"]
 
 OUTPUT_NAME = re.compile(
-    r"(panel|aileron|cover)-\d+-(left|right)\.(stl|3mf|gcode)|layers\.csv|report\.(json|html)|wing\.step|drawing\.pdf"
+    r"(panel|aileron|cover)-\d+-(left|right)\.(stl|3mf|gcode)"
+    r"|layers\.csv|report\.(json|html)|drawing\.pdf|wing(-parts)?\.step"
 )
 """Names of the files that a build may write; a new build replaces these and no others."""
 
@@ -39,6 +41,7 @@ def write_build_files(
     title: str,
     drawing: bytes,
     force: bool,
+    steps: Mapping[str, Mapping[str, Any]] | None = None,
 ) -> tuple[Path, ...]:
     """Write all files of a build.
 
@@ -62,6 +65,8 @@ def write_build_files(
         The drawing at true size, a PDF.
     force : bool
         Whether an existing folder may be replaced.
+    steps : mapping of str to mapping of str to Shape, optional
+        Solids of STEP files by the names of file and product.
 
     Raises
     ------
@@ -76,6 +81,8 @@ def write_build_files(
             write_3mf(fresh / f"{stem}.3mf", mesh, name=name)
         for stem, job in jobs.items():
             write_gcode(fresh / f"{stem}.gcode", job)
+        for name, shapes in (steps or {}).items():
+            write_step(fresh / name, shapes, title=title)
         (fresh / "layers.csv").write_text(layers_csv(parts), encoding="utf-8")
         (fresh / "report.json").write_text(json_text(report), encoding="utf-8")
         (fresh / "report.html").write_text(page, encoding="utf-8")

@@ -14,6 +14,7 @@ from wingpath.pipeline.checking import MeshJudgement
 from wingpath.pipeline.checking_programs import ProgramJudgement, program_document
 from wingpath.pipeline.fittings_document import fittings_document
 from wingpath.pipeline.printing_document import path_document, printing_totals
+from wingpath.pipeline.stepping import StepParts
 from wingpath.tune.bands import bands_of
 from wingpath.version import __version__
 
@@ -35,7 +36,7 @@ def count_severities(findings: Sequence[Finding]) -> dict[str, int]:
     return {severity: sum(f.severity == severity for f in findings) for severity in SEVERITIES}
 
 
-def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
+def build_document(build: WingBuild, *, spec_name: str, step: StepParts | None = None) -> dict[str, Any]:
     """Return the content of `report.json`.
 
     Parameters
@@ -44,6 +45,8 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
         The built half wing.
     spec_name : str
         Name of the spec's file.
+    step : StepParts, optional
+        What the STEP files hold, if any are asked for.
     """
     design = build.design
     spec, wing, settings = design.spec, design.wing, design.spec.print
@@ -111,6 +114,7 @@ def build_document(build: WingBuild, *, spec_name: str) -> dict[str, Any]:
         },
         "bands": bands_document(bands_of(design.filament, settings)),
         "printing": printing_totals(build),
+        "step": None if step is None else step.document(),
         "findings": [finding.as_dict() for finding in build.findings],
         "cautions": list(CAUTIONS),
     }

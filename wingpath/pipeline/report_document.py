@@ -15,6 +15,7 @@ from wingpath.pipeline.building import WingBuild
 from wingpath.pipeline.document import build_document, count_severities
 from wingpath.pipeline.progress import Progress, silent
 from wingpath.pipeline.spanwise import spanwise_document
+from wingpath.pipeline.stepping import StepParts
 
 __all__ = ["report_document", "strength_of", "strength_verdict"]
 
@@ -23,7 +24,12 @@ TOLD_ELSEWHERE = frozenset({"spec", "name", "filament", "counts", "findings"})
 
 
 def report_document(
-    build: WingBuild, *, spec_name: str, assessed: Assessment | None = None, why_not: str = ""
+    build: WingBuild,
+    *,
+    spec_name: str,
+    assessed: Assessment | None = None,
+    why_not: str = "",
+    step: StepParts | None = None,
 ) -> dict[str, Any]:
     """Return the content of `report.json` with mass, stiffness and strength in it.
 
@@ -37,8 +43,10 @@ def report_document(
         What it weighs, bears and does; its findings join those of the build.
     why_not : str
         Why there is no assessment.
+    step : StepParts, optional
+        What the STEP files hold, if any are asked for.
     """
-    document = build_document(build, spec_name=spec_name)
+    document = build_document(build, spec_name=spec_name, step=step)
     if assessed is None:
         return {**document, "strength": None, "strength_missing": why_not, "spanwise": None}
     said = assess_findings(assessed)

@@ -17,6 +17,7 @@ from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import gcode_header
 from wingpath.pipeline.report_document import report_document
 from wingpath.pipeline.report_page import build_page
+from wingpath.pipeline.stepping import StepParts
 from wingpath.pipeline.tracing import PartPath
 from wingpath.pipeline.true_size import true_size_drawing
 from wingpath.report.tiling import paper_named
@@ -33,6 +34,7 @@ def write_build(
     assessed: Assessment | None = None,
     document: dict[str, Any] | None = None,
     paper: str = "a4",
+    step: StepParts | None = None,
     force: bool = False,
 ) -> tuple[Path, ...]:
     """Write the panels of every hand, their paths, layer table, reports and drawing, all files or none.
@@ -51,6 +53,8 @@ def write_build(
         The content of `report.json`, when it has been made already.
     paper : {"a4", "letter"}
         What the drawing at true size is laid out for.
+    step : StepParts, optional
+        What to write as STEP files; see :func:`wingpath.pipeline.stepping.step_parts`.
     force : bool
         Replace the files of an earlier build in that folder.
 
@@ -69,7 +73,9 @@ def write_build(
         When something cannot be written; nothing has changed then.
     """
     if document is None:
-        document = report_document(build, spec_name=spec_name, assessed=assessed, why_not="not asked for")
+        document = report_document(
+            build, spec_name=spec_name, assessed=assessed, why_not="not asked for", step=step
+        )
     meshes = {f"{panel.name}-{hand}": panel.mesh(hand) for panel in build.parts for hand in build.hands}
     return write_build_files(
         Path(folder),
@@ -83,6 +89,7 @@ def write_build(
         parts=tuple(panel.continuity for panel in build.parts),
         report=document,
         page=build_page(build, document, assessed),
+        steps={} if step is None else step.files,
         title=build.design.spec.name,
         drawing=true_size_pdf(true_size_drawing(build), paper_named(paper)),
         force=force,

@@ -12,11 +12,8 @@ from wingpath.cli.build_words import open_in_browser, show_build, show_pictures
 
 __all__ = ["build"]
 
-BUILDING, ASSESSING = 0.35, 0.58
-"""Shares of the time that making and judging take, and mass, stiffness and strength; the rest is writing."""
-
-BUILDING_ALONE = 0.85
-"""The same where nothing is said on strength."""
+MAKING = 0.9
+"""Share of the time until files are written."""
 
 
 def build(
@@ -43,6 +40,18 @@ def build(
         ),
     ] = None,
     paper: Annotated[str, typer.Option(help="What drawing.pdf is for: a4 or letter.")] = "a4",
+    step: Annotated[
+        bool,
+        typer.Option(
+            "--step", help="Also write wing.step: every part as an exact solid, assembled as a wing."
+        ),
+    ] = False,
+    step_parts: Annotated[
+        bool,
+        typer.Option(
+            "--step-parts", help="Also write wing-parts.step: outer bodies and what is cut out of them."
+        ),
+    ] = False,
     notes: Annotated[bool, typer.Option("--notes", help="Show notes too.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
@@ -50,8 +59,9 @@ def build(
     from wingpath.cli.console import progress_bar, show_json
     from wingpath.core.errors import InputError
     from wingpath.io.output_folder import refuse_taken_folder
-    from wingpath.pipeline import build_wing, design_wing, write_build
-    from wingpath.pipeline.report_document import report_document, strength_of
+    from wingpath.pipeline import design_wing, write_build
+    from wingpath.pipeline.full_build import BuildWishes, full_build
+    from wingpath.pipeline.stepping import refuse_missing_kernel
     from wingpath.pipeline.writing import write_pictures
     from wingpath.report.tiling import paper_named
 
@@ -59,29 +69,31 @@ def build(
     if picture is not None and realpath(picture) == realpath(folder):
         raise InputError(f"--picture: {picture} is the folder of the build itself; give another one")
     paper_named(paper)
+    refuse_missing_kernel(solids=step, pieces=step_parts)
     design = design_wing(spec)
-    drawn: tuple[Path, ...] = ()
     refuse_taken_folder(folder, force=force)
     if picture is not None:
         refuse_taken_folder(picture, force=force)
+    drawn: tuple[Path, ...] = ()
+    wishes = BuildWishes(strength=strength, step=step, step_parts=step_parts)
     with progress_bar("building") as progress:
-        making = BUILDING if strength else BUILDING_ALONE
-        done = BUILDING + ASSESSING if strength else BUILDING_ALONE
-        made = build_wing(design, progress=lambda step, share: progress(step, making * share))
-        assessed, why_not = None, "left out with --no-strength"
-        if strength:
-            assessed, why_not = strength_of(
-                made,
-                base_dir=spec.resolve().parent,
-                source=str(spec),
-                progress=lambda step, share: progress(step, making + ASSESSING * share),
-            )
-        document = report_document(made, spec_name=spec.name, assessed=assessed, why_not=why_not)
-        progress("writing files", done)
-        files = write_build(made, folder, assessed=assessed, document=document, paper=paper, force=force)
+        made = full_build(
+            design, wishes, spec=spec, progress=lambda words, share: progress(words, MAKING * share)
+        )
+        document = made.document
+        progress("writing files", MAKING)
+        files = write_build(
+            made.build,
+            folder,
+            assessed=made.assessed,
+            document=document,
+            paper=paper,
+            step=made.step,
+            force=force,
+        )
         if picture is not None:
-            progress("drawing pictures", done)
-            drawn = write_pictures(made, picture, assessed=assessed, force=force)
+            progress("drawing pictures", MAKING)
+            drawn = write_pictures(made.build, picture, assessed=made.assessed, force=force)
         progress("all written", 1.0)
     if json:
         show_json({**document, "folder": str(folder), "files": [file.name for file in files]})
