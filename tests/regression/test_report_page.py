@@ -19,6 +19,7 @@ from wingpath.pipeline.report_document import report_document
 from wingpath.pipeline.report_page import build_page, kinds_of_triangles
 from wingpath.report.chart import ChartLine
 from wingpath.report.colours import LEAST_STEP, TEXT_CONTRAST, contrast, lightness
+from wingpath.report.packed import unpacked
 from wingpath.report.page_colours import DARK, LIGHT, PAPER
 from wingpath.report.page_tables import Table
 from wingpath.report.planform_picture import PlanSketch, planform_svg
@@ -353,3 +354,15 @@ def test_a_line_between_edges_goes_in_steps() -> None:
     ]
     with pytest.raises(ValueError, match="as many, or one less"):
         ChartLine("", np.array([0.0, 1.0, 3.0, 4.0]), np.array([5.0, 7.0]))
+
+
+def test_the_library_of_the_page_is_the_script_that_it_names() -> None:
+    """Against the package that it was taken from."""
+    from plotly import __version__
+    from plotly.offline import get_plotlyjs
+
+    page = reported().page
+    packed = re.findall(r'id="solid-library">(.*?)</script>', page, re.S)[0]
+    assert unpacked(packed).decode("utf-8") == get_plotlyjs()
+    assert f"plotly.js of plotly {__version__}, MIT licence" in page
+    assert "license" in get_plotlyjs()[:400].lower()

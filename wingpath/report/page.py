@@ -23,6 +23,9 @@ __all__ = ["BUDGET_MB", "PageContent", "report_page"]
 BUDGET_MB = 15.0
 """A page of a wing as large as the demo stays below this; the demo takes a fifth of it."""
 
+LIBRARY = "library.txt"
+"""The packed library of the three-dimensional view: see hatch_build.py."""
+
 SIGNS = {"error": "NO", "warning": "!", "note": "OK"}
 """What stands in the verdict's box, by the worst severity."""
 
@@ -94,7 +97,7 @@ def report_page(content: PageContent) -> str:
     ]
     data = {
         "parts": content.layers,
-        "solids": content.solids,
+        "solids": content.solids if _library()[0] else (),
         "findings": [
             {
                 key: finding[key]
@@ -136,12 +139,23 @@ def report_page(content: PageContent) -> str:
 
 @cache
 def _library() -> tuple[str, str]:
-    """Return the packed library of the three-dimensional view, and whose it is."""
-    from plotly import __version__
-    from plotly.offline import get_plotlyjs
+    """Return the packed library of the three-dimensional view, and whose it is; nothing where there is none.
 
-    words = f"3-D view: plotly.js of plotly {__version__}, MIT licence, embedded."
-    return packed_text(get_plotlyjs().encode("utf-8")), words
+    An installed wheel carries it; a bare copy of the sources takes it from the package that it comes from.
+    """
+    from jinja2 import Environment, PackageLoader, TemplateNotFound
+
+    try:
+        text = PackageLoader("wingpath.report", "web").get_source(Environment(autoescape=True), LIBRARY)[0]
+        version, packed = text.split()
+    except TemplateNotFound:
+        try:
+            import plotly
+            from plotly.offline import get_plotlyjs
+        except ImportError:
+            return "", "No 3-D view: these sources were never installed."
+        version, packed = plotly.__version__, packed_text(get_plotlyjs().encode("utf-8"))
+    return packed, f"3-D view: plotly.js of plotly {version}, MIT licence, embedded."
 
 
 def _from_words(document: Mapping[str, Any]) -> str:

@@ -462,7 +462,8 @@
 
   const prepareSolid = () => {
     if (!data.solids.length || typeof DecompressionStream === "undefined") {
-      noSolid("The 3-D view needs a browser of 2023 or newer.");
+      noSolid(data.solids.length ? "The 3-D view needs a browser of 2023 or newer; the picture shows the panels instead."
+        : "There is no 3-D view on this page; the picture shows the panels instead.");
       return;
     }
     at("solid-start").addEventListener("click", startSolid, { once: true });
