@@ -4,4 +4,6 @@ from __future__ import annotations
 
 from importlib.util import find_spec
 
-collect_ignore = [] if find_spec("pyfe3d") else ["test_shell_against_library.py"]
+LIBRARIES = {"pyfe3d": "test_shell_against_library.py", "cadquery": "test_cad_with_cadquery.py"}
+
+collect_ignore = [file for library, file in LIBRARIES.items() if not find_spec(library)]

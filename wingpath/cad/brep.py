@@ -10,7 +10,7 @@ import numpy as np
 from scipy.interpolate import BSpline, make_interp_spline
 
 from wingpath.cad.flat import Flat
-from wingpath.cad.meeting import Edge, Met
+from wingpath.cad.meeting import EDGE_FIT_MM, Edge, Met
 from wingpath.cad.occ_geometry import line_3d, plane_of, point, spline_2d, spline_3d, surface_of
 from wingpath.cad.round import Round
 from wingpath.cad.ruled import Ruled
@@ -33,6 +33,9 @@ SPARE = 1.5
 
 SPARE_MM = 5e-6
 """The least tolerance of an edge that was sampled [mm]."""
+
+TRACE_ROUNDS = 6
+"""Doublings of the nodes of an edge in a surface's parameters."""
 
 LINE_POINTS, CHECKS = 7, 5
 """Points on a straight edge from which its curve on a surface is made; checks between two such points."""
@@ -180,9 +183,7 @@ def _edge(
         if isinstance(surface, Flat):
             off = float(np.abs(surface.offsets(points)[0]).max())
         else:
-            level = edge.section is not None and isinstance(surface, Ruled)
-            trace = _trace(surface, run.nodes[[0, -1]] if level else run.nodes, run.at)
-            off = float(np.linalg.norm(surface.at(trace(checks)) - points, axis=1).max())
+            trace, off = _trace(surface, run, checks, points, level=edge.section is not None)
             pcurve = spline_2d(np.asarray(trace.t), trace.c, int(trace.k))
             builder.UpdateEdge(made, pcurve, curved[number], place, LEAST_MM)
         if off > 0.5 * LEAST_MM:
@@ -191,12 +192,28 @@ def _edge(
     return made if run.ahead else made.Reversed(), gap
 
 
-def _trace(surface: Ruled | Round, nodes: FloatArray, at: Callable[[FloatArray], FloatArray]) -> BSpline:
-    """Return the curve of an edge in a surface's parameters."""
-    on = surface.parameters(at(nodes))
-    if isinstance(surface, Round):
-        on[:, 0] = np.unwrap(on[:, 0])
-    return make_interp_spline(nodes, on, k=3 if len(nodes) > 3 else 1)
+def _trace(
+    surface: Ruled | Round, run: _Run, checks: FloatArray, points: FloatArray, *, level: bool
+) -> tuple[BSpline, float]:
+    """Return the curve of an edge in a surface's parameters, and how far the two lie apart [mm].
+
+    An edge that is nearly straight in space need not be so in the parameters, so it gets more nodes there
+    until it fits. One along the end of a skin is straight in them.
+    """
+    nodes = run.nodes[[0, -1]] if level and isinstance(surface, Ruled) else run.nodes
+    before = np.inf
+    for _ in range(TRACE_ROUNDS):
+        on = surface.parameters(run.at(nodes))
+        if isinstance(surface, Round):
+            on[:, 0] = np.unwrap(on[:, 0])
+        trace = make_interp_spline(nodes, on, k=3 if len(nodes) > 3 else 1)
+        off = float(np.linalg.norm(surface.at(trace(checks)) - points, axis=1).max())
+        if off < EDGE_FIT_MM or off > 0.5 * before:
+            # what is left then is how far the edge itself lies off the surface
+            break
+        before = off
+        nodes = np.sort(np.concatenate([nodes, 0.5 * (nodes[1:] + nodes[:-1])]))
+    return trace, off
 
 
 def _section_range(strip: Ruled, end: int, ends: FloatArray) -> FloatArray:

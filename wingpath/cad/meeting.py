@@ -16,7 +16,7 @@ from wingpath.cad.ruled import Ruled, ruled_surfaces
 from wingpath.core.arrays import FloatArray
 from wingpath.core.errors import InputError
 
-__all__ = ["Edge", "Met", "Surface", "meet"]
+__all__ = ["EDGE_FIT_MM", "Edge", "Met", "Surface", "meet"]
 
 Surface = Ruled | Round | Flat
 

@@ -12,11 +12,11 @@ from wingpath.version import __version__
 
 __all__ = ["write_step"]
 
-LONGEST_NAME = 120
-"""Names are cut after this many characters."""
+LONGEST_NAME = 60
+"""Names are cut after this many characters: longer ones would be broken over two lines of the file."""
 
 NO_DATE = "1970-01-01T00:00:00"
-"""The date in the head: the same build gives the same file."""
+"""The date in the head: the file does not depend on the day."""
 
 
 def write_step(path: Path, shapes: Mapping[str, Any], *, title: str) -> None:

@@ -34,7 +34,8 @@ def build(
     step: Annotated[
         bool,
         typer.Option(
-            "--step", help="Also write wing.step: every part as an exact solid, assembled as a wing."
+            "--step",
+            help="Also write wing.step: every part as an exact solid, in wing coordinates, so assembled.",
         ),
     ] = False,
     step_parts: Annotated[
@@ -135,6 +136,8 @@ def _show(made: WingBuild, document: dict[str, Any], folder: Path, count: int, *
     show(textwrap.fill(_printing_line(document["printing"]), WIDTH))
     for line in _fitting_lines(document["fittings"]):
         show(textwrap.fill(line, WIDTH, subsequent_indent="    "))
+    if document["step"] is not None:
+        show(textwrap.fill(_step_line(document["step"]), WIDTH))
     lines = finding_lines(made.findings, notes=notes)
     if lines:
         show()
@@ -168,6 +171,12 @@ def _printing_line(printing: dict[str, Any]) -> str:
     )
     cost = printing["cost"]
     return f"{text}, {cost:.2f} at your price." if cost is not None else f"{text}."
+
+
+def _step_line(step: dict[str, Any]) -> str:
+    solids = [*step["parts"], *step["pieces"]]
+    exact = sum(solid["exact"] for solid in solids)
+    return f"{' and '.join(step['files'])}: {exact} of {len(solids)} solids are exact; see report.json."
 
 
 def _fitting_lines(fittings: dict[str, Any]) -> list[str]:
