@@ -68,6 +68,10 @@ def test_force_takes_files_of_an_earlier_build_away_and_leaves_others(
     folder.mkdir()
     for name in ("wing.step", "wing-parts.step", "mine.step"):
         (folder / name).write_text("old")
+    ran = cli("build", small.spec, "-o", folder, "--force", "--step")
+    assert ran.status == 0
+    assert "wing.step: 2 of 2 solids are exact; see report.json." in ran.out
+    assert {path.name for path in folder.glob("*.step")} == {"wing.step", "mine.step"}
     assert cli("build", small.spec, "-o", folder, "--force").status == 0
     assert {path.name for path in folder.glob("*.step")} == {"mine.step"}
     assert is_output_name("wing.step")

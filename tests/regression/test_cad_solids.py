@@ -13,12 +13,11 @@ from cad_reading import box_of, face_kinds, product_names, read_step, solids_in,
 from wings import SMALL_WING
 
 from wingpath import WingBuild, build_wing, design_wing, spec_from_dict
-from wingpath.build.kernel import from_solid, to_solid
 from wingpath.build.pieces import pieces_of_part
 from wingpath.build.solid import panel_solid
 from wingpath.build.surfaces import Facets, RoundWall, RuledStrip
 from wingpath.cad import panel_cad_solid
-from wingpath.cad.gate import VOLUME_SHARE, judge_shape, volume_mm3
+from wingpath.cad.gate import VOLUME_SHARE, judge_shape, open_sides, volume_mm3
 from wingpath.cad.patches import patches_of_mesh
 from wingpath.cad.solids import CadSolid, cad_solid, mirrored_shape
 from wingpath.core.errors import InputError
@@ -26,6 +25,8 @@ from wingpath.geometry.mesh import Mesh
 from wingpath.io.step import write_step
 from wingpath.pipeline.stepping import step_parts, with_step_findings
 from wingpath.pipeline.writing import write_build
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 CHORD_SHARE = 2e-4
 """What facets take off a small wing: chords of the skin, flats of a bore."""
@@ -279,6 +280,10 @@ def test_the_gate_sees_what_is_wrong(small_solids: tuple[CadSolid, ...]) -> None
         builder.Add(shell, face)
     builder.Add(solid, shell)
     assert not judge_shape(solid, mesh_volume_mm3=made.mesh_volume_mm3).passed
+    # also on its own, since a face that the kernel cannot cut into triangles may pass as valid
+    coarse = {"off_mm": 0.1, "off_rad": 0.5}
+    assert open_sides(made.shape, **coarse) == 0
+    assert open_sides(solid, **coarse) >= 3
 
 
 def test_a_mesh_with_a_hole_is_refused_as_a_solid() -> None:
@@ -326,32 +331,16 @@ def test_the_flat_end_of_a_closed_tip_has_a_number_of_its_own(small_build: WingB
     assert any(isinstance(shape, Facets) for shape in solid.surface_shapes)
 
 
+@pytest.mark.slow
 def test_triangles_without_height_do_not_stick_out_as_spikes() -> None:
-    from cad_reading import box_mesh
-
-    # a needle on the upper edge of a box, numbered like the side that it must not belong to
-    box = box_mesh(10.0, 10.0, 10.0)
-    mesh = from_solid(to_solid(box), name="box")
-    vertices = np.vstack([mesh.vertices, [[5.0, 0.0, 10.0]]])
-    a, b = (int(np.flatnonzero(np.all(mesh.vertices == p, axis=1))[0]) for p in ([0, 0, 10.0], [10.0, 0, 10]))
-    assert mesh.surfaces is not None
-    faces, numbers = [], []
-    for face, number in zip(mesh.faces.tolist(), mesh.surfaces.tolist(), strict=True):
-        turned = next((face[k:] + face[:k] for k in range(3) if (face[k], face[(k + 1) % 3]) == (b, a)), None)
-        side = set(face) >= {a, b} and not np.all(vertices[face][:, 2] == 10.0)
-        if side and turned is not None:
-            faces += [[b, 8, turned[2]], [8, a, turned[2]]]
-            numbers += [number, number]
-        else:
-            faces.append(face)
-            numbers.append(number)
-    # what is left open between the side's new corner and the top is the needle itself
-    faces.append([b, a, 8])
-    numbers.append(numbers[0])
-    made = cad_solid(Mesh(vertices, np.array(faces), np.array(numbers)), (), (), name="box")
-    assert made.shape is not None
-    assert valid(made.shape)
-    assert made.faces == 6
+    # where the end of a slot meets a crossing slot at its very edge the mesh has needles without height
+    design = design_wing(EXAMPLES / "fescue-340" / "lighter.toml")
+    solid = panel_solid(design.body, design.panels[0], design.voids, design.cut_settings)
+    sides = np.roll(solid.mesh.corners, -1, axis=1) - solid.mesh.corners
+    area = np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1)
+    assert (area / np.linalg.norm(sides, axis=2).max(axis=1) < 1e-7).sum() > 3
+    made = panel_cad_solid(solid)
+    assert (made.exact, made.reason) == (True, "")
 
 
 # --- without the kernel ---------------------------------------------------------------------------------
@@ -389,6 +378,20 @@ main()
         f'{option}: the CAD kernel is missing. Install it with: pip install "wingpath[step]"'
     )
     assert not (tmp_path / "out").exists()
+
+
+def test_without_the_kernel_the_python_door_says_so_too() -> None:
+    ran = run_blocked(
+        """
+import wingpath.cad
+try:
+    wingpath.cad.panel_cad_solid(None)
+except wingpath.InputError as error:
+    print(error)
+""",
+        "OCP",
+    )
+    assert ran.stdout.startswith("wingpath.cad: the CAD kernel is missing. Install it with: ")
 
 
 def test_without_cadquery_one_line_names_the_extra() -> None:

@@ -201,14 +201,17 @@ def _trace(
     until it fits. One along the end of a skin is straight in them.
     """
     nodes = run.nodes[[0, -1]] if level and isinstance(surface, Ruled) else run.nodes
+    before = np.inf
     for _ in range(TRACE_ROUNDS):
         on = surface.parameters(run.at(nodes))
         if isinstance(surface, Round):
             on[:, 0] = np.unwrap(on[:, 0])
         trace = make_interp_spline(nodes, on, k=3 if len(nodes) > 3 else 1)
         off = float(np.linalg.norm(surface.at(trace(checks)) - points, axis=1).max())
-        if off < EDGE_FIT_MM:
+        if off < EDGE_FIT_MM or off > 0.5 * before:
+            # what is left then is how far the edge itself lies off the surface
             break
+        before = off
         nodes = np.sort(np.concatenate([nodes, 0.5 * (nodes[1:] + nodes[:-1])]))
     return trace, off
 

@@ -10,7 +10,7 @@ import numpy as np
 from wingpath.core.arrays import IntArray
 from wingpath.geometry.welding import edge_table
 
-__all__ = ["VOLUME_SHARE", "Verdict", "judge_shape", "volume_mm3"]
+__all__ = ["VOLUME_SHARE", "Verdict", "judge_shape", "open_sides", "volume_mm3"]
 
 VOLUME_SHARE = 1e-3
 """Volume of solid and mesh may differ by this share. Facets take a few ten-thousandths of a thin twisted
@@ -67,7 +67,7 @@ def judge_shape(shape: Any, *, mesh_volume_mm3: float) -> Verdict:
         return Verdict(False, f"its volume is off by {100.0 * share:+.2f} per cent", volume, faces)
     holes = 0
     for off_mm, off_rad in COARSENESS:
-        holes = _holes(shape, off_mm, off_rad)
+        holes = open_sides(shape, off_mm=off_mm, off_rad=off_rad)
         if not holes:
             break
     if holes:
@@ -97,11 +97,18 @@ def _walk(shape: Any, kind: str) -> list[Any]:
     return found
 
 
-def _holes(shape: Any, off_mm: float, off_rad: float) -> int:
+def open_sides(shape: Any, *, off_mm: float, off_rad: float) -> int:
     """Return how many sides of triangles have no neighbour; a face without triangles leaves many.
 
     The kernel cuts each edge into pieces once, and every face keeps the numbers of its own nodes along it.
     So nodes are matched by their edges, not by where they lie.
+
+    Parameters
+    ----------
+    shape : Shape
+        A solid.
+    off_mm, off_rad : float
+        How far triangles may stray from faces and edges [mm, rad].
     """
     from OCP.BRep import BRep_Tool
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
@@ -138,10 +145,10 @@ def _holes(shape: Any, off_mm: float, off_rad: float) -> int:
             mine = [base + line.Node(k) for k in range(1, line.NbNodes() + 1)]
             same.extend(zip(along.setdefault(edges.FindIndex(edge), mine), mine, strict=True))
         nodes += made.NbNodes()
-    return bare + _open_sides(np.array(triangles, np.int64).reshape(-1, 3), same, nodes)
+    return bare + _without_neighbour(np.array(triangles, np.int64).reshape(-1, 3), same, nodes)
 
 
-def _open_sides(triangles: IntArray, same: list[tuple[int, int]], nodes: int) -> int:
+def _without_neighbour(triangles: IntArray, same: list[tuple[int, int]], nodes: int) -> int:
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 

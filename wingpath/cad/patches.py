@@ -303,7 +303,7 @@ def _goes_round(made: Patches, number: int, wall: SurfaceShape | None) -> bool:
     assert isinstance(wall, RoundWall)
     surface = round_surface(wall)
     for loop in made.patches[number].loops:
-        angle = surface.angles(made.mesh.vertices[loop_vertices(made, loop)])
+        angle = surface.angles(made.mesh.vertices[_loop_vertices(made, loop)])
         turns = np.diff(np.append(angle, angle[0]))
         total = float(np.sum((turns + np.pi) % (2.0 * np.pi) - np.pi))
         if abs(total) > np.pi:
@@ -311,7 +311,7 @@ def _goes_round(made: Patches, number: int, wall: SurfaceShape | None) -> bool:
     return False
 
 
-def loop_vertices(made: Patches, loop: tuple[tuple[int, bool], ...]) -> list[int]:
+def _loop_vertices(made: Patches, loop: tuple[tuple[int, bool], ...]) -> list[int]:
     """Return the vertices along a border, each once."""
     found: list[int] = []
     for edge, ahead in loop:

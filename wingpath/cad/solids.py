@@ -12,6 +12,7 @@ from wingpath.build.solid import PanelSolid
 from wingpath.build.surfaces import SurfaceShape
 from wingpath.cad.brep import Shape, solid_of
 from wingpath.cad.gate import Verdict, judge_shape
+from wingpath.cad.kernel import require_kernel
 from wingpath.cad.meeting import meet
 from wingpath.cad.patches import Patches, patches_of_mesh
 from wingpath.core.arrays import IntArray
@@ -65,7 +66,13 @@ def panel_cad_solid(solid: PanelSolid) -> CadSolid:
     ----------
     solid : PanelSolid
         The part: a panel, a control surface or a cover.
+
+    Raises
+    ------
+    InputError
+        Without the CAD kernel.
     """
+    require_kernel("wingpath.cad")
     mesh = solid.mesh.moved((0.0, 0.0, solid.panel.start_mm))
     return cad_solid(mesh, solid.surface_shapes, solid.surface_names, name=solid.panel.name)
 

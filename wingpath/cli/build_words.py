@@ -54,6 +54,7 @@ def show_build(document: Mapping[str, Any], folder: Path, count: int, *, notes: 
         _strength_line(document["strength"], document["strength_missing"]),
         _printing_line(document["printing"]),
         _turning_line(parts),
+        _step_line(document["step"]),
     ):
         if text:
             show(textwrap.fill(text, WIDTH))
@@ -96,6 +97,14 @@ def open_in_browser(page: Path) -> None:
         shown = False
     if not shown:
         say(f"wingpath: no browser could be started; open this file yourself: {page}")
+
+
+def _step_line(step: Mapping[str, Any] | None) -> str:
+    if step is None:
+        return ""
+    solids = [*step["parts"], *step["pieces"]]
+    exact = sum(solid["exact"] for solid in solids)
+    return f"{' and '.join(step['files'])}: {exact} of {len(solids)} solids are exact; see report.json."
 
 
 def _turning_line(parts: list[dict[str, Any]]) -> str:

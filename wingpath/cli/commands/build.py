@@ -43,7 +43,8 @@ def build(
     step: Annotated[
         bool,
         typer.Option(
-            "--step", help="Also write wing.step: every part as an exact solid, assembled as a wing."
+            "--step",
+            help="Also write wing.step: every part as an exact solid, in wing coordinates, so assembled.",
         ),
     ] = False,
     step_parts: Annotated[
