@@ -11,10 +11,17 @@ import numpy as np
 import pytest
 import shapely
 from built_examples import NAMES, Built
+from outside import FILES, Source
 from pdf_pages import Drawn, Page, pages_of
 
 from wingpath.build.slicing import slice_mesh
 from wingpath.report.true_size_pdf import BAR_PEN, PENS
+
+PYPDF = Source(
+    "library",
+    "pypdf",
+    "pypdf, an open reader of PDF files (BSD): lines in points of 1/72 inch (ISO 32000-1, 8.3.2.3)",
+)
 
 CHORD_MM = 0.1
 """What the drawing promises for a chord."""
@@ -76,7 +83,15 @@ def test_chord_and_twist_of_a_section(example: Examples, name: str, title: str) 
     page = pages(example, name)[title]
     chord, twist = SECTIONS[name][title]
     line = chord_line(page)
-    assert line.length == pytest.approx(chord, abs=CHORD_MM)
+    FILES.check(
+        f"Chord in the drawing at true size of {name}: {title}",
+        source=PYPDF,
+        expected=chord,
+        got=line.length,
+        abs=CHORD_MM,
+        because="the wanted of a jig",
+        unit="mm",
+    )
     # along the chord the outline is as long: from the leading edge to the middle of the trailing edge
     along = np.diff(line.points, axis=0)[0] / line.length
     assert np.ptp(outline(page).points @ along) == pytest.approx(chord, abs=CHORD_MM)
