@@ -36,6 +36,7 @@ def test_pictures_of_every_part_are_drawn(cli: Any, spec: Path, tmp_path: Path) 
         ".csv",
         ".json",
         ".html",
+        ".pdf",
     }
 
 
