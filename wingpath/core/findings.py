@@ -37,6 +37,7 @@ CODES: dict[str, str] = {
     "extrusion-gap": "a stretch of moves lays far less filament than the rest of the path",
     "falling": "the nozzle goes down into what is printed",
     "off-bed": "the path leaves the bed or the height of the printer",
+    "block-off-bed": "a start or end block takes the nozzle off the bed, too high or into the bed",
     "odd-line": "a line of a program is not understood",
     "no-path": "no G-code is written for a part, because no unbroken path through it exists",
     "step-facets": "a part or a surface of it stands as facets in the STEP file, or is missing there",

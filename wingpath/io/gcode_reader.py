@@ -19,7 +19,7 @@ from wingpath.build.moves import Moves
 from wingpath.core.errors import FileAccessError, MeshFileError
 from wingpath.io.gcode_machine import Machine
 
-__all__ = ["GCODE_ENDINGS", "is_gcode", "read_gcode"]
+__all__ = ["GCODE_ENDINGS", "is_gcode", "moves_of_block", "read_gcode"]
 
 GCODE_ENDINGS = (".gcode", ".gco", ".g", ".nc", ".ngc")
 """Endings of files that are read as programs."""
@@ -116,9 +116,29 @@ def read_gcode(path: Path, *, progress: Callable[[str, float], None] = lambda _w
         at, words = machine.odd[-1]
         more = f"; and {machine.odd_more} more such lines, the last in line {machine.odd_last}"
         machine.odd[-1] = (at, words + more)
+    return _moves(machine, source=path.name, lines=number)
+
+
+def moves_of_block(block: str, *, begin_mm: tuple[float, float, float]) -> Moves:
+    """Read a piece of a program, such as what a printer is sent before a print.
+
+    Parameters
+    ----------
+    block : str
+        Its text.
+    begin_mm : tuple of float
+        Where the nozzle is before it [mm].
+    """
+    machine, lines = Machine(place=list(begin_mm)), block.splitlines()
+    for number, line in enumerate(lines, start=1):
+        _line(machine, line.encode("utf-8", "replace"), number)
+    return _moves(machine, source="block", lines=len(lines))
+
+
+def _moves(machine: Machine, *, source: str, lines: int) -> Moves:
     rows = np.frombuffer(machine.rows, dtype=np.float64).reshape(-1, 8)
     return Moves(
-        source=path.name,
+        source=source,
         start=rows[:, :3],
         end=rows[:, 3:6],
         length_mm=rows[:, 6],
@@ -129,7 +149,7 @@ def read_gcode(path: Path, *, progress: Callable[[str, float], None] = lambda _w
         jumps=tuple(machine.jumps),
         withdrawals=tuple(machine.withdrawals),
         odd=tuple(machine.odd),
-        lines=number,
+        lines=lines,
     )
 
 

@@ -34,9 +34,8 @@ from wingpath.lighten.outcome import (
 )
 from wingpath.lighten.searching import Found, Searcher, SearchSettings
 from wingpath.model.spec import spec_from_dict
-from wingpath.pipeline.design import design_wing
+from wingpath.pipeline.design import design_wing, tube_materials
 from wingpath.pipeline.progress import Progress, silent
-from wingpath.pipeline.weighing import tube_materials
 from wingpath.version import __version__
 
 __all__ = ["LIGHTEST_FILE", "Lightening", "Run", "lighten_wing", "lightest_text"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from wingpath.core.errors import Problem, SpecError
+from wingpath.core.errors import A_SPEC, Problem, SpecError
 from wingpath.model.printer_blocks import block_values, block_words, fill_block
 from wingpath.model.profiles import FilamentProfile, PrinterProfile
 from wingpath.model.spec_printing import PrintSpec
@@ -25,7 +25,7 @@ def refuse_unfit_settings(settings: PrintSpec, *, printer: PrinterProfile, filam
     """
     problems = [*_temperatures(settings, filament), *_blocks(settings, printer, filament)]
     if problems:
-        raise SpecError("spec", problems)
+        raise SpecError(A_SPEC, problems)
 
 
 def _temperatures(settings: PrintSpec, filament: FilamentProfile) -> Iterator[Problem]:

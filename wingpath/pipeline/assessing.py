@@ -15,7 +15,7 @@ from wingpath.core.errors import InputError
 from wingpath.core.findings import Finding
 from wingpath.pipeline.aeroelastics import Aeroelastics, aeroelastics_of
 from wingpath.pipeline.building import WingBuild, build_wing
-from wingpath.pipeline.design import WingDesign, design_wing
+from wingpath.pipeline.design import WingDesign, design_wing, tube_materials
 from wingpath.pipeline.progress import Progress, StepCounter, silent
 from wingpath.pipeline.proving import ProofExpectation, proof_edges, prove_wing
 from wingpath.pipeline.shell_inputs import ShellInputs, beam_of_inputs, shell_inputs, wall_material
@@ -29,7 +29,7 @@ from wingpath.pipeline.shell_solving import (
     solve_state,
 )
 from wingpath.pipeline.span_margins import SpanMargins, margins_of_cases
-from wingpath.pipeline.weighing import comparison_mass_g, tube_materials, weigh_wing
+from wingpath.pipeline.weighing import comparison_mass_g, weigh_wing
 from wingpath.pipeline.wing_loads import aileron_throws, flight_limits, loaded_wing, sections_of
 from wingpath.pipeline.wing_weights import WingWeights, strips_of
 from wingpath.structure.atmosphere import NEWTON_PER_G

@@ -22,6 +22,7 @@ from wingpath.model.panels import BedPlace, PanelRange, place_on_bed
 from wingpath.model.spec import Spec
 from wingpath.pipeline.design import WingDesign, design_wing
 from wingpath.pipeline.filament_findings import filament_findings
+from wingpath.pipeline.machine_blocks import block_findings
 from wingpath.pipeline.progress import Progress, StepCounter, silent
 from wingpath.pipeline.tracing import PartPath, trace_part
 
@@ -118,6 +119,7 @@ def build_wing(
     panels, surfaces, covers = parts[:first], parts[first:last], parts[last:]
     findings = [finding for part in parts for finding in part.findings]
     findings.extend(_design_findings(design, panels))
+    findings.extend(block_findings([p.path for p in parts if p.path is not None], design.print_setup))
     progress("done", 1.0)
     return WingBuild(design, panels, surfaces, covers, sort_findings(findings))
 

@@ -18,6 +18,7 @@ from wingpath.io.gcode import GcodeJob
 from wingpath.io.measurements_toml import CouponLine, measurements_template
 from wingpath.model.panels import place_on_bed
 from wingpath.model.spec_printing import PrintSpec
+from wingpath.pipeline.machine_blocks import block_findings
 from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import PRINT_CAUTIONS, path_lines
 from wingpath.pipeline.progress import Progress, silent
@@ -144,6 +145,7 @@ def make_coupons(
         prints.append(CouponPrint(own, path, setup))
         said += [finding for finding in found if number == 0]
     said += list(_long(prints))
+    said += block_findings([prints[0].path], prints[0].setup)
     progress("done", 1.0)
     return Coupons(options, plan, mesh, continuity, tuple(prints), sort_findings(said))
 

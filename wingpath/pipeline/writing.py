@@ -9,10 +9,10 @@ from typing import Any
 from wingpath.io.build_output import write_build_files
 from wingpath.io.gcode import GcodeJob
 from wingpath.io.output_folder import write_file, write_folder
-from wingpath.model.printer_blocks import block_values, fill_block
 from wingpath.pipeline.assessing import Assessment
 from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.drawing import PICTURE_NAME, build_pictures
+from wingpath.pipeline.machine_blocks import filled_blocks
 from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import gcode_header
 from wingpath.pipeline.report_document import report_document
@@ -129,13 +129,7 @@ def path_job(path: PartPath, setup: PrintSetup, *, hand: str, header: Sequence[s
         What a person reads at the top.
     """
     printer, tool = setup.printer, path.toolpath
-    values = block_values(
-        printer,
-        setup.filament,
-        setup.settings,
-        start_temperature_c=float(tool.temperature_c[0]),
-        top_mm=float(tool.points[-1, 2]),
-    )
+    start, end = filled_blocks(path, setup)
     return GcodeJob(
         toolpath=tool,
         place=path.place,
@@ -146,8 +140,8 @@ def path_job(path: PartPath, setup: PrintSetup, *, hand: str, header: Sequence[s
         relative=printer.relative_extrusion,
         arcs=path.arcs,
         header=header,
-        start=fill_block(printer.start_gcode, values),
-        end=fill_block(printer.end_gcode, values),
+        start=start,
+        end=end,
     )
 
 
