@@ -204,8 +204,8 @@ def test_airfoils_by_path(tmp_path: Path) -> None:
     assert load_airfoil("mine.dat", base_dir=tmp_path) is not None
     with pytest.raises(SpecError, match="leads out of the folder"):
         load_airfoil("../mine.dat", base_dir=tmp_path)
-    with pytest.raises(FileAccessError):
-        load_airfoil("none.dat", base_dir=tmp_path)
+    with pytest.raises(FileAccessError, match=r"none\.dat: .*; station\[2\]\.airfoil names it"):
+        load_airfoil("none.dat", base_dir=tmp_path, key="station[2].airfoil")
     with pytest.raises(SpecError, match=r"station\[1\]\.airfoil: got \"clarck\".*designation, or the path"):
         load_airfoil("clarck", base_dir=tmp_path, key="station[1].airfoil")
 

@@ -79,7 +79,7 @@ def _strays(block: str, key: str, setup: PrintSetup, *, height_mm: float) -> Ite
     )
     # only what a line itself moves can be its fault
     for axis, (least, most) in enumerate(limits):
-        moved = moves.start[:, axis] != moves.end[:, axis]
+        moved = (low[:, axis] != moves.start[:, axis]) | (high[:, axis] != moves.start[:, axis])
         under, over = least - low[:, axis], high[:, axis] - most
         beyond = np.where(moved, np.maximum(under, over), 0.0)
         bad = np.flatnonzero(beyond > OVER_MM)
