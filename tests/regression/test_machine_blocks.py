@@ -24,7 +24,7 @@ def strays(built: Build, **printer: Any) -> list[tuple[str, str, float | None]]:
 @pytest.mark.parametrize(
     ("line", "severity", "words", "value"),
     [
-        ("G28\nG1 X-12 Y5 F3000", "warning", "line 2 of printer.start_gcode takes the nozzle to X = -12", -12),
+        ("G28\nG1 X-12 Y5", "warning", "line 2 of printer.start_gcode takes the nozzle to X = -12", -12),
         ("G0 X500", "warning", "from 0 to 220 mm", 500),
         ("G90 G1 Y-3", "warning", "Y = -3.00", -3),
         ("G1 Z251", "warning", "from 0 to 250 mm", 251),

@@ -3,7 +3,7 @@
 Run from the repository root; a case that fails is written as a spec, and belongs into
 ``tests/fixtures/corpus`` when it is mended::
 
-    python tests/campaigns/random_specs.py --cases 10000 --processes 2 -o build-out/random-specs
+    python tests/campaigns/random_spec_campaign.py --cases 10000 --processes 2 -o build-out/random-specs
 """
 
 from __future__ import annotations

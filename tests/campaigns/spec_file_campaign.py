@@ -2,7 +2,7 @@
 
 Run from the repository root::
 
-    python tests/campaigns/campaign_spec_files.py --cases 5000 --summary spec-files.json
+    python tests/campaigns/spec_file_campaign.py --cases 5000 --summary spec-files.json
 """
 
 from __future__ import annotations
