@@ -35,9 +35,9 @@ def judge(case: Case, folder: Path) -> Outcome:
     found: Mutated = case.data
     ran = run_command("build", SPEC, "-o", "out", "--no-strength", "--json")
     faults = faults_of(ran, names=(SPEC, *found.names), as_json=True)
-    written = frozenset(
-        str(path.relative_to(folder.parent / "in")) for path in folder.rglob("*") if path.is_file()
-    ) - {SPEC}
+    written = frozenset(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()) - {
+        SPEC
+    }
     # a profile that the spec names and that is not there is a file that cannot be read
     if ran.status in (2, 3):
         if written:
