@@ -43,6 +43,9 @@ REPORT_EVERY = 50_000
 REPORT_SHARE = 0.05
 """Share of the file between two reports of progress."""
 
+PATH_BEGINS, PATH_ENDS = b"; the path: ", b"; the path ends here"
+"""How programs of this package mark both ends of the path."""
+
 # no two ways to match one text: a line of digits must not take for ever
 _NUMBER = rb"([-+]?(?:\d+(?:\.\d*)?|\.\d+))"
 _USUAL = re.compile(
@@ -150,6 +153,7 @@ def _moves(machine: Machine, *, source: str, lines: int) -> Moves:
         withdrawals=tuple(machine.withdrawals),
         odd=tuple(machine.odd),
         lines=lines,
+        cut_short=machine.begun and not machine.ended,
     )
 
 
@@ -188,6 +192,9 @@ def _line(machine: Machine, raw: bytes, number: int) -> None:
     if usual is not None:
         machine.move_as_usual(usual, number)
         return
+    if raw.startswith(b"; the path"):
+        machine.begun |= raw.startswith(PATH_BEGINS)
+        machine.ended |= raw.startswith(PATH_ENDS)
     text = _COMMENT.sub(_blank, raw) if b"(" in raw or b";" in raw else raw
     text = text.split(b"*", 1)[0].strip()
     if not text or text.startswith((b"%", b"/")):

@@ -154,7 +154,23 @@ def _syntax_error(message: str, text: str, source: str) -> SpecError:
     shown = lines[line - 1].strip() if 0 < line <= len(lines) else ""
     clipped = shown if len(shown) <= 60 else shown[:60] + "..."
     hint = f"The line reads: {clipped}" if clipped else ""
+    if lesson := _lesson(shown):
+        hint = f"{lesson}. {hint}"
     return _unreadable(source, f"broken TOML at {where}: {what}", "TOML", hint)
+
+
+_COMMA = re.compile(r"=\s*[+-]?(\d+),(\d+)\b")
+_BARE_TEXT = re.compile(r"=\s*(?!(?:true|false|inf|nan)\b)([A-Za-z][\w./ -]*)")
+
+
+def _lesson(line: str) -> str:
+    """Return what the two usual slips of the pen want; an empty text where it is another."""
+    comma, bare = _COMMA.search(line), _BARE_TEXT.search(line)
+    if comma:
+        return f"Write the number with a point: {comma[1]}.{comma[2]}"
+    if bare:
+        return f'Put text in quotes: "{bare[1].strip()[:40]}"'
+    return ""
 
 
 def load_spec(path: str | Path) -> Spec:

@@ -355,9 +355,21 @@ def _given(table: SpecTable, leave_out: frozenset[str]) -> dict[str, Any]:
     return {key: value for key, value in table if value is not None and key not in leave_out}
 
 
+TITLE_KEYS = ("bed_x_mm", "bed_y_mm", "height_mm", "nozzle_mm")
+"""What the title of a printer may speak of."""
+
+
 def with_printer_overrides(profile: PrinterProfile, ref: PrinterRef) -> PrinterProfile:
-    """Return the profile with the values that ``[printer]`` of a spec sets instead."""
-    return _overridden(profile, _given(ref, frozenset({"profile"})), source="[printer] of the spec")
+    """Return the profile with the values that ``[printer]`` of a spec sets instead.
+
+    Its title tells so, as it may speak of a size that is another one now.
+    """
+    changed = _given(ref, frozenset({"profile"}))
+    if not changed:
+        return profile
+    own = ", ".join(f"{key} {changed[key]:g}" for key in TITLE_KEYS if key in changed)
+    title = f"{profile.name}, but {own}" if own else f"{profile.title}"
+    return _overridden(profile, {**changed, "title": title}, source="[printer] of the spec")
 
 
 def with_filament_overrides(profile: FilamentProfile, ref: FilamentRef) -> FilamentProfile:

@@ -20,6 +20,7 @@ __all__ = [
     "NECK_RANGE_BEADS",
     "OVERHANG_ANGLES_DEG",
     "SlotWindow",
+    "bead_findings",
     "bead_for_nozzle_mm",
     "layer_for_bead_mm",
     "overlap_share",
@@ -246,7 +247,7 @@ def window_findings(window: SlotWindow, filament: FilamentProfile) -> tuple[Find
     """Say what is wrong with a window, and with what it was worked out from."""
     return (
         *_emptiness(window, filament),
-        *_bead_findings(window),
+        *bead_findings(nozzle_mm=window.nozzle_mm, bead_mm=window.bead_mm, layer_mm=window.layer_mm),
         *filling_findings(filament, flow=window.flow, temperature_c=window.temperature_c),
         *_table_findings(window, filament),
     )
@@ -269,11 +270,18 @@ def _emptiness(window: SlotWindow, filament: FilamentProfile) -> Iterator[Findin
     )
 
 
-def _bead_findings(window: SlotWindow) -> Iterator[Finding]:
-    nozzle, bead, layer = window.nozzle_mm, window.bead_mm, window.layer_mm
+def bead_findings(*, nozzle_mm: float, bead_mm: float, layer_mm: float) -> Iterator[Finding]:
+    """Say where a bead or a layer is not what a nozzle usually prints.
+
+    Parameters
+    ----------
+    nozzle_mm, bead_mm, layer_mm : float
+        Diameter of the nozzle, width and height of the bead [mm].
+    """
+    nozzle, suits = nozzle_mm, bead_for_nozzle_mm(nozzle_mm)
     for code, value, (low, high), words, remedy in (
-        ("odd-bead", bead, BEAD_RANGE, "bead", "choose another bead width or another nozzle"),
-        ("odd-layer", layer, LAYER_RANGE, "layer", "choose another layer height or another nozzle"),
+        ("odd-bead", bead_mm, BEAD_RANGE, "bead", f"use a bead of {suits:g} mm, or another nozzle"),
+        ("odd-layer", layer_mm, LAYER_RANGE, "layer", "choose another layer height or another nozzle"),
     ):
         if not low * nozzle - 1e-9 <= value <= high * nozzle + 1e-9:
             yield Finding(
