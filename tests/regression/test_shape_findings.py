@@ -71,7 +71,7 @@ def test_ribs_far_apart_are_told(pitch: float, count: int) -> None:
     assert found({**data, "ribs": {"run": "none", "pitch_mm": pitch}}, "wide-pitch") == []
 
 
-@pytest.mark.parametrize(("nozzle", "beads"), [(0.6, ["0.68"]), (0.4, []), (0.2, ["0.22"])])
+@pytest.mark.parametrize(("nozzle", "beads"), [(0.6, ["0.68"]), (0.4, []), (0.2, ["0.23"])])
 def test_a_bead_that_suits_no_nozzle_is_told(nozzle: float, beads: list[str]) -> None:
     told = found(wing(0.0, 100.0, printer={"nozzle_mm": nozzle}), "odd-bead")
     assert [one.remedy for one in told] == [f"use a bead of {bead} mm, or another nozzle" for bead in beads]
