@@ -56,8 +56,7 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
         between[rows], outside[rows] = shapely.area(strip), shapely.area(tip)
         for at, geometry in ((at_strip, strip), (at_tip, tip)):
             full = ~shapely.is_empty(geometry)
-            point = shapely.point_on_surface(geometry[full])
-            at[rows[full]] = np.column_stack([shapely.get_x(point), shapely.get_y(point)])
+            at[rows[full]] = _places(geometry[full])
     report.note(
         "thin-lost",
         between > TIP_LOSS_MM2,
@@ -89,6 +88,19 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
         remedy="normal: no bead ends in a point",
     )
     return np.asarray(lost)
+
+
+def _places(geometry: GeometryArray) -> FloatArray:
+    """Return a point of each geometry, shape (k, 2) [mm].
+
+    One without any area has none on its surface; then it is its first corner.
+    """
+    point = shapely.point_on_surface(geometry)
+    bare = shapely.is_empty(point)
+    corners, owner = shapely.get_coordinates(geometry[bare], return_index=True)
+    first = corners[np.unique(owner, return_index=True)[1]]
+    point[bare] = shapely.points(first)
+    return np.column_stack([shapely.get_x(point), shapely.get_y(point)])
 
 
 def _beside_slots(
