@@ -64,7 +64,7 @@ def begin_lightened_folder(folder: Path, *, force: bool, resume: bool) -> Path:
     journal = folder / JOURNAL_NAME
     put_back_for(journal)
     if resume:
-        if not journal.is_file():
+        if not os.path.isfile(journal):
             raise InputError(
                 f"--resume: got {folder}, which holds no {JOURNAL_NAME}; allowed: the folder of an earlier "
                 "search. Give it with -o, or leave --resume out to begin"
@@ -74,7 +74,7 @@ def begin_lightened_folder(folder: Path, *, force: bool, resume: bool) -> Path:
     try:
         refuse_taken_folder(folder, force=force)
     except OutputExistsError as error:
-        if journal.is_file():
+        if os.path.isfile(journal):
             raise OutputExistsError(
                 f"{folder}: holds an earlier search; nothing was written. Go on with it by --resume, replace "
                 "it by --force, or choose another folder with -o"
