@@ -14,6 +14,9 @@ from fault_runs import TINY, Ran, clean_end, contents, leavings, run_fork, strik
 GENTLE = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 SHELL = 128
 
+STARTS_S = 0.05
+"""Until then a signal may find a command that has not begun to listen [s]."""
+
 
 @dataclass(frozen=True)
 class Case:
@@ -158,6 +161,11 @@ def strike(stage: Stage, work: Path, number: int, **how: Any) -> Ran:
     name = signal.Signals(number).name
     told = f"{stage.case.name}, {name} {how.get('kill') or ''}"
     allowed = {stage.case.status, -number if number == signal.SIGKILL else SHELL + number}
+    if ran.seconds < STARTS_S or all(
+        contents(work / one) == contents(stage.done / one) for one in stage.case.outputs
+    ):
+        # before the command listens to signals, and when it has done all and is leaving
+        allowed.add(-number)
     wrong = clean_end(ran, allowed=allowed)
     wrong += _state(stage, work, killed=number == signal.SIGKILL)
     again = run_fork([*stage.case.words, "--force"], work=work)

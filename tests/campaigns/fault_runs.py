@@ -95,7 +95,7 @@ def run_fork(
     arm : callable, optional
         Done in the fork before the command.
     kill : (float, int), optional
-        After how long [s] which signal is sent.
+        How long after the command has begun [s] which signal is sent.
     told : Path, optional
         Where its output is kept; by default beside the folder.
     most_s : float
@@ -103,10 +103,14 @@ def run_fork(
     """
     told = told or work.parent / f"{work.name}.told"
     told.mkdir(exist_ok=True)
-    began = time.monotonic()
+    ready, tell = os.pipe()
     child = os.fork()
     if child == 0:
-        _command(words, work, told, arm)
+        _command(words, work, told, arm, tell)
+    os.close(tell)
+    os.read(ready, 1)
+    os.close(ready)
+    began = time.monotonic()
     sent = False
     while True:
         ended, state = os.waitpid(child, os.WNOHANG)
@@ -124,7 +128,7 @@ def run_fork(
     return Ran(status, out, err, time.monotonic() - began)
 
 
-def _command(words: Sequence[str], work: Path, told: Path, arm: Callable[[], None] | None) -> None:
+def _command(words: Sequence[str], work: Path, told: Path, arm: Callable[[], None] | None, tell: int) -> None:
     status = 70
     try:
         os.chdir(work)
@@ -142,6 +146,7 @@ def _command(words: Sequence[str], work: Path, told: Path, arm: Callable[[], Non
 
         if arm is not None:
             arm()
+        os.close(tell)
         main()
         status = 0
     except SystemExit as end:

@@ -11,7 +11,7 @@ from pathlib import Path
 from wingpath.core.errors import FileAccessError, InputError, OutputExistsError
 from wingpath.io.journal import in_use
 from wingpath.io.leavings import lock_now
-from wingpath.io.output_folder import reason, refuse_taken_folder, write_folder
+from wingpath.io.output_folder import reason, refuse_taken_folder, write_files
 from wingpath.io.reading import put_back_for
 
 __all__ = [
@@ -139,10 +139,4 @@ def write_lightened_files(folder: Path, files: Mapping[str, str | bytes]) -> tup
     OutputExistsError, FileAccessError
         See :func:`wingpath.io.output_folder.write_folder`.
     """
-
-    def fill(fresh: Path) -> None:
-        for name, content in files.items():
-            raw = content.encode("utf-8") if isinstance(content, str) else content
-            (fresh / name).write_bytes(raw)
-
-    return write_folder(folder, fill, force=True, ours=is_lightened_name, kind="lightened")
+    return write_files(folder, files, force=True, ours=is_lightened_name, kind="lightened")

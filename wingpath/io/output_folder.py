@@ -10,7 +10,7 @@ from __future__ import annotations
 import errno
 import os
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
@@ -18,7 +18,14 @@ from wingpath.core.errors import FileAccessError, OutputExistsError
 from wingpath.io.exchange import exchange, undisturbed
 from wingpath.io.leavings import OLD, asides_of, begun_file, begun_folder, clear_dead, put_back, turn
 
-__all__ = ["reason", "refuse_taken_file", "refuse_taken_folder", "write_file", "write_folder"]
+__all__ = [
+    "reason",
+    "refuse_taken_file",
+    "refuse_taken_folder",
+    "write_file",
+    "write_files",
+    "write_folder",
+]
 
 FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
 
@@ -162,6 +169,32 @@ def write_folder(
             with suppress(OSError):
                 parent.rmdir()
     return tuple(wanted.absolute() / name for name in names)
+
+
+def write_files(
+    folder: Path,
+    files: Mapping[str, str | bytes],
+    *,
+    force: bool,
+    ours: Callable[[str], bool],
+    kind: str,
+) -> tuple[Path, ...]:
+    """Write files into a folder, all or none.
+
+    Parameters
+    ----------
+    files : mapping of str to str or bytes
+        Contents by file name.
+    folder, force, ours, kind
+        As for :func:`write_folder`, which see for the errors too.
+    """
+
+    def fill(fresh: Path) -> None:
+        for name, content in files.items():
+            raw = content.encode("utf-8") if isinstance(content, str) else content
+            (fresh / name).write_bytes(raw)
+
+    return write_folder(folder, fill, force=force, ours=ours, kind=kind)
 
 
 def _refuse_folders_in_the_way(folder: Path, names: Sequence[str]) -> None:
