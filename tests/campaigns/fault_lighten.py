@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -92,7 +93,7 @@ def lighten_kills(base: Path, tries: int, seed: int) -> dict[str, Any]:
         number = (signal.SIGKILL, signal.SIGTERM, signal.SIGKILL, signal.SIGINT, signal.SIGHUP)[count % 5]
         told = f"lighten, try {count}, {number.name}"
         running = searched(work, *more)
-        until = time.monotonic() + random_.uniform(0.2, 0.8) * whole_s
+        until = time.monotonic() + random_.uniform(0.1, 0.5) * whole_s
         workers: dict[int, str] = {}
         while running.poll() is None and time.monotonic() < until:
             time.sleep(0.05)
@@ -111,6 +112,11 @@ def lighten_kills(base: Path, tries: int, seed: int) -> dict[str, Any]:
         left, seconds = wait_gone(workers)
         slowest = max(slowest, seconds)
         defects += [f"{told}: process {pid} is left behind" for pid in left]
+        if running.returncode == 0:
+            # this one is through: hold it against the one left alone, and begin another
+            defects += _unlike(work, alone)
+            shutil.rmtree(work / "lighter")
+            more = ()
         journal = work / "lighter" / "evaluations.jsonl"
         if journal.is_file():
             more = ("--resume",)
@@ -121,13 +127,19 @@ def lighten_kills(base: Path, tries: int, seed: int) -> dict[str, Any]:
     out, err = searched(work, *more).communicate(timeout=600)
     if "Traceback" in err:
         defects.append(f"lighten, the last one: {err[-400:]}")
-    for name in RESULTS:
-        if contents(work / "lighter" / name) != contents(alone / "lighter" / name):
-            defects.append(f"lighten: {name} is not that of a search left alone")
+    defects += _unlike(work, alone)
     defects += [f"lighten: left behind {one}" for one in leavings(work)]
     defects += replaced(work)
     row = {"kills": int(kills), "workers_gone_within_s": round(slowest, 1), "whole_s": round(whole_s, 1)}
     return {"lighten": {**row, "defects": defects}}
+
+
+def _unlike(work: Path, alone: Path) -> list[str]:
+    return [
+        f"lighten: {name} is not that of a search left alone"
+        for name in RESULTS
+        if contents(work / "lighter" / name) != contents(alone / "lighter" / name)
+    ]
 
 
 def replaced(work: Path) -> list[str]:

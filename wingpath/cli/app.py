@@ -10,7 +10,7 @@ import typer
 
 from wingpath.cli.commands import assess, build, check, lighten, new, profiles, tune
 from wingpath.cli.console import EXIT_FILE, open_streams, say
-from wingpath.cli.interrupts import interrupted_status, remembered_interrupts
+from wingpath.cli.interrupts import interrupted_status, raise_if_interrupted, remembered_interrupts
 from wingpath.core.errors import FileAccessError, InputError
 from wingpath.version import __version__
 
@@ -69,6 +69,7 @@ def main() -> None:
         with remembered_interrupts():
             app()
     except InputError as error:
+        _stop_if_interrupted()
         _stop(str(error), EXIT_INPUT)
     except FileAccessError as error:
         _stop(str(error), EXIT_FILE)
@@ -81,11 +82,20 @@ def main() -> None:
     except Exception as error:
         if os.environ.get("WINGPATH_TRACEBACK"):
             raise
+        _stop_if_interrupted()
         _stop(
             f"a fault of wingpath itself, nothing was written: {type(error).__name__}: {error}. "
             "Please report it with the input; WINGPATH_TRACEBACK=1 shows where",
             EXIT_BUG,
         )
+
+
+def _stop_if_interrupted() -> None:
+    """Stop where an interrupt has become another error on its way, as in a library that was being loaded."""
+    try:
+        raise_if_interrupted()
+    except KeyboardInterrupt:
+        _stop(STOPPED, interrupted_status())
 
 
 def _stop(message: str, status: int) -> NoReturn:

@@ -147,7 +147,7 @@ def open_engine(name: str = "processes", *, processes: int = 1) -> Iterator[Engi
     options: dict[str, Any] = {}
     if kind == "processes":
         options = {"inner_max_num_threads": 1, "initializer": _serve, "initargs": (os.getpid(),)}
-    with _quiet_renewal(), joblib.parallel_config(_BACKENDS[kind], n_jobs=processes, **options):
+    with _quiet_renewal(), _quiet_end(), joblib.parallel_config(_BACKENDS[kind], n_jobs=processes, **options):
         pool = joblib.Parallel(return_as="generator_unordered", batch_size=1, pre_dispatch="all")
         with pool:
             yield Engine(pool, processes)
@@ -159,6 +159,25 @@ def _quiet_renewal() -> Iterator[None]:
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="A worker stopped while some jobs", category=UserWarning)
         yield
+
+
+@contextmanager
+def _quiet_end() -> Iterator[None]:
+    """Say nothing when the thread that hands out work stumbles, which it may when a search is stopped.
+
+    What has gone wrong with the work itself comes as the result of that work.
+    """
+    before = threading.excepthook
+
+    def hook(given: threading.ExceptHookArgs) -> None:
+        if given.thread is None or not given.thread.name.startswith("ExecutorManagerThread"):
+            before(given)
+
+    threading.excepthook = hook
+    try:
+        yield
+    finally:
+        threading.excepthook = before
 
 
 @contextmanager
