@@ -34,6 +34,7 @@ from wingpath.io.airfoil_rows import (
     value_of,
     words_of,
 )
+from wingpath.io.reading import open_plain
 
 __all__ = ["MAX_BYTES", "MAX_POINTS", "airfoil_text", "parse_airfoil", "read_airfoil"]
 
@@ -63,7 +64,7 @@ def read_airfoil(path: str | PathLike[str]) -> Airfoil:
         When it holds no airfoil, with the line at fault.
     """
     try:
-        with Path(path).open("rb") as stream:
+        with open_plain(Path(path)) as stream:
             data = stream.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)

@@ -8,6 +8,7 @@ Sources: see :mod:`wingpath.io.gcode`.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -18,6 +19,7 @@ import numpy as np
 from wingpath.build.moves import Moves
 from wingpath.core.errors import FileAccessError, MeshFileError
 from wingpath.io.gcode_machine import Machine
+from wingpath.io.reading import open_plain
 
 __all__ = ["GCODE_ENDINGS", "is_gcode", "moves_of_block", "read_gcode"]
 
@@ -88,9 +90,9 @@ def read_gcode(path: Path, *, progress: Callable[[str, float], None] = lambda _w
     """
     machine, number, done, told = Machine(), 0, 0, 0.0
     try:
-        size = path.stat().st_size
-        _refuse_too_much(path, size, machine)
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
+            size = os.fstat(stream.fileno()).st_size
+            _refuse_too_much(path, size, machine)
             while raw := stream.readline(LONGEST_LINE + 1):
                 number += 1
                 done += len(raw)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from wingpath.core.errors import FileAccessError, Problem, SpecError
+from wingpath.io.reading import open_plain, put_back_for
 from wingpath.model.spec import Spec, spec_from_dict
 
 __all__ = [
@@ -73,11 +74,12 @@ def read_toml_text(path: str | Path) -> str:
     """
     file = Path(path)
     try:
+        put_back_for(file)
         if not file.exists():
             raise FileAccessError(f"{file}: there is no such file; check the name and the folder")
         if not file.is_file():
             raise FileAccessError(f"{file}: this is not a file; give the path of a TOML file")
-        with file.open("rb") as stream:
+        with open_plain(file) as stream:
             raw = stream.read(MOST_BYTES + 1)
     except FileAccessError:
         raise
