@@ -3,7 +3,7 @@
 A campaign gives two functions of its module: ``make_case(seed, number)``, which always gives the same case,
 and ``judge(case, folder)``, which says how it went. Cases run one after the other in a worker with a bound on
 its memory and an alarm; a worker that dies or hangs is replaced, and the case is a failure. Files are watched
-by Python's audit events (PEP 578): whatever a case opens outside of its folder, the program and its libraries,
+by Python's audit events (PEP 578): whatever a case opens outside of its folder, or its libraries open,
 is a failure too.
 """
 
