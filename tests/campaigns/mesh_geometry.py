@@ -141,10 +141,8 @@ def noise(rng: random.Random, _soup: Soup) -> Soup:
 
 def stacked(rng: random.Random, soup: Soup) -> Soup:
     """Another copy on top, that may touch, hover or sink in."""
-    height = float(np.ptp(soup[..., 2]))
-    return np.concatenate(
-        [soup, [*soup, 0.0, 0.0, height + rng.choice([0.0, 1e-07, -1e-07, 0.3, -0.3, 3.0])]]
-    )
+    lift = float(np.ptp(soup[..., 2])) + rng.choice([0.0, 1e-7, -1e-7, 0.3, -0.3, 3.0])
+    return np.concatenate([soup, soup + np.array([0.0, 0.0, lift])])
 
 
 def turned(rng: random.Random, soup: Soup) -> Soup:
@@ -165,8 +163,8 @@ def split_edges(rng: random.Random, soup: Soup) -> Soup:
 def torn(rng: random.Random, soup: Soup) -> Soup | None:
     """Tear a hole into the walls that several layers cut, wider than two beads; None when there is no room.
 
-    All triangles that reach into a box about a place of the surface are cut by planes at its sides, and what lies
-    inside it is left out, so that the hole is as large as it should be whatever the triangles are.
+    All triangles that reach into a box about a place of the surface are cut by planes at its sides, and what
+    lies inside it is left out, so that the hole is as large as it should be whatever the triangles are.
     """
     steep = np.flatnonzero(np.ptp(soup[..., 2], axis=1) > 4.0 * LAYER_MM)
     if not len(steep):

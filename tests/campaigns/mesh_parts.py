@@ -1,7 +1,7 @@
 """Small good parts for the campaign of meshes, and writers of its own for every format.
 
-A part is an array of triangles, shape (m, 3, 3), of numbers that single precision holds, so that every format says
-the same.
+A part is an array of triangles, shape (m, 3, 3), of numbers that single precision holds, so that every format
+says the same.
 """
 
 from __future__ import annotations
@@ -23,7 +23,8 @@ CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 TYPES = (
     '<?xml version="1.0"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">'
     '<Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
-    '<Default Extension="model" ContentType="application/vnd.ms-package.3dmanufacturing-3dmodel+xml"/></Types>'
+    '<Default Extension="model" ContentType="application/vnd.ms-package.3dmanufacturing-3dmodel+xml"/>'
+    "</Types>"
 )
 RELATIONS = (
     '<?xml version="1.0"?><Relationships '

@@ -1,7 +1,7 @@
 """Campaign: mutated meshes through ``wingpath check``.
 
-Three kinds of case. An attack or a change of the geometry: no crash, a documented status, a message that helps, within
-bounds. The same solid told otherwise: the same verdict. A solid torn open: never called proven.
+Three kinds of case. An attack or a change of the geometry: no crash, a documented status, a message that helps,
+within bounds. The same solid told otherwise: the same verdict. A solid torn open: never called proven.
 
     PYTHONPATH=. python tests/campaigns/meshes.py --cases 3000
 """
@@ -41,8 +41,8 @@ from mesh_parts import (
 CASES = 3000
 
 PATH_SHARE = 2e-4
-"""Lengths of paths of one solid told in two ways differ by this share at most: rounding to a hundredth of a millimetre
-in a part of a few metres, where outlines begin at another corner."""
+"""Lengths of paths of one solid told in two ways differ by this share at most: rounding to a
+tenth of a millimetre of a few metres, where outlines begin at another corner."""
 
 JOINED = ("error", "warning")
 

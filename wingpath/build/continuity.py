@@ -141,8 +141,8 @@ def _rings(report: Reporter) -> None:
         found=layers.torn_mm,
         limit=LAYER_SIMPLIFY_MM,
         at=None,
-        message="the mesh is open here: {found:.2f} mm of an outline are missing, and are judged as a straight "
-        "line where that closes it; what a printer would make of it is not known",
+        message="the mesh is open here: {found:.2f} mm of an outline are missing, and are judged as a "
+        "straight line where that closes it; what would be printed there is not known",
         remedy="export the part as one solid, or close the hole in the program that made it",
     )
     report.error(
