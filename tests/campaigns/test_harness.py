@@ -74,7 +74,7 @@ CASES: list[tuple[Callable[[Path], Outcome], str]] = [
     (warned, "RuntimeWarning: take care"),
     (dead, "died with status -9"),
     (well, ""),
-    (late, "took longer than 0.8 s"),
+    (late, "took longer than 2.4 s"),
     (large, "took 7[67] MB"),
     (greedy, "MemoryError"),
     (nosy, "read '.*canary.txt'"),

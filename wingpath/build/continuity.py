@@ -116,7 +116,7 @@ def judge_layers(
         remedy="normal where ribs cross; elsewhere print slower, or lean the wall less",
     )
     probe = layers_to_probe(layers.path_mm, layers.contours, layers.rings, layers.layer_mm)
-    gaps = gaps_of_regions(layers.regions, probe[~layers.crowded[probe]])
+    gaps = gaps_of_regions(layers.orderly, probe)
     open_slot = judge_slots(report, gaps, limits, strict=strict, excuse=excuse, narrow=narrow)
     lost = judge_losses(report, closing_from_mm)
     return Continuity(

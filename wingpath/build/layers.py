@@ -108,6 +108,11 @@ class Layers:
         return np.asarray(self.contours > MOST_CONTOURS)
 
     @property
+    def orderly(self) -> GeometryArray:
+        """The regions, empty where a layer is crowded, shape (n,)."""
+        return np.where(self.crowded, shapely.Polygon(), self.regions)
+
+    @property
     def borders(self) -> GeometryArray:
         """The path of each layer as lines."""
         return np.asarray(shapely.boundary(self.paths))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import shapely
 
@@ -42,7 +44,7 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
     """
     layers = report.layers
     closing = layers.z_mm > closing_from_mm
-    asked = np.where(layers.crowded, shapely.Polygon(), layers.regions)
+    asked = layers.orderly
     opened = opened_by(asked, layers.bead_mm)
     lost = np.maximum(shapely.area(asked) - shapely.area(opened), 0.0)
     rows = np.flatnonzero((lost > SEEN_LOSS_MM2) & (layers.rings > 0))
@@ -97,6 +99,14 @@ def _closed(regions: GeometryArray) -> GeometryArray:
     return shrunk(grown, CLOSE_MM, limit=CORNER_MITRE_LIMIT)
 
 
+def _length_within(lines: GeometryArray, region: Any) -> FloatArray:
+    """Return how much of each line lies within a region, whose pieces are looked up, shape (n,) [mm]."""
+    pieces = shapely.get_parts(region)
+    line, piece = shapely.STRtree(pieces).query(lines, predicate="intersects")
+    length = shapely.length(shapely.intersection(lines[line], pieces[piece]))
+    return np.bincount(line, weights=length, minlength=len(lines))
+
+
 def _beside_slots(
     regions: GeometryArray, strip: GeometryArray, tip: GeometryArray
 ) -> tuple[GeometryArray, GeometryArray]:
@@ -105,7 +115,7 @@ def _beside_slots(
     for row in np.flatnonzero(shapely.area(tip) > TIP_LOSS_MM2):
         near = _closed(regions[row : row + 1])[0].difference(regions[row]).buffer(TOUCH_MM)
         parts = shapely.get_parts(tip[row])
-        beside = shapely.length(shapely.intersection(shapely.boundary(parts), near))
+        beside = _length_within(shapely.boundary(parts), near)
         along = beside > SIDE_SHARE * shapely.length(parts)
         strip[row] = shapely.union_all([strip[row], *parts[along]])
         tip[row] = shapely.union_all(parts[~along])

@@ -32,6 +32,10 @@ __all__ = [
 ]
 
 
+MOST_SHOWN = 120
+"""Problems that a message lists; a file with more is none that somebody mistyped."""
+
+
 class WingpathError(Exception):
     """Base of everything that wingpath raises on purpose."""
 
@@ -71,14 +75,17 @@ class Problem:
 
 
 class SpecError(InputError):
-    """One or more keys of a spec or a profile are wrong; all of them are listed."""
+    """One or more keys of a spec or a profile are wrong; all of them are listed, up to a hundred or so."""
 
     def __init__(self, source: str, problems: Sequence[Problem]) -> None:
         self.source = source
         self.problems = tuple(problems)
         count = len(self.problems)
         head = f"{source}: {count} problem{'s' if count != 1 else ''}"
-        super().__init__("\n".join([head, *(f"  {problem}" for problem in self.problems)]))
+        shown = [f"  {problem}" for problem in self.problems[:MOST_SHOWN]]
+        more = count - len(shown)
+        left = [f"  and {more} more; put these right first, or start over"] if more > 0 else []
+        super().__init__("\n".join([head, *shown, *left]))
 
 
 class DesignError(InputError):

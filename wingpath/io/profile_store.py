@@ -212,7 +212,10 @@ def _load(
     if not _is_path(text, ".toml"):
         raise _unknown(kind, text, key, ", or the path of a .toml file")
     path = resolve_inside(text, base_dir=base_dir or Path(), key=key, allow_outside=allow_outside)
-    return _read(profile, path)
+    try:
+        return _read(profile, path)
+    except FileAccessError as error:
+        raise FileAccessError(f"{key}: {error}") from None
 
 
 def load_printer(
@@ -316,9 +319,11 @@ def load_airfoil(
 
     if shipped is not None:
         return read_airfoil(shipped)
-    return read_airfoil(
-        resolve_inside(text, base_dir=base_dir or Path(), key=key, allow_outside=allow_outside)
-    )
+    path = resolve_inside(text, base_dir=base_dir or Path(), key=key, allow_outside=allow_outside)
+    try:
+        return read_airfoil(path)
+    except FileAccessError as error:
+        raise FileAccessError(f"{key}: {error}") from None
 
 
 def dump_filament(profile: FilamentProfile) -> str:
