@@ -12,7 +12,7 @@ import pytest
 import shapely
 from shapes import prism, stack
 
-from wingpath import check_mesh, read_airfoil
+from wingpath import check_mesh, check_program, read_airfoil
 from wingpath.build.layers import MOST_CONTOURS, layers_of_mesh, opened_by, shrunk, sound
 from wingpath.build.losses import _length_within
 from wingpath.core.errors import AirfoilFileError, FileAccessError, MeshFileError, SpecError
@@ -22,6 +22,7 @@ from wingpath.io.stl import write_stl
 from wingpath.io.threemf import threemf_bytes
 from wingpath.io.threemf_reader import read_3mf
 from wingpath.model.measurements import measurements_from_dict
+from wingpath.pipeline.checking_programs import bead_run
 
 BOX = prism(shapely.box(0.0, 0.0, 20.0, 10.0), 5.0)
 LAYERS = 20
@@ -211,3 +212,11 @@ def test_a_missing_profile_is_told_with_its_key(tmp_path: Path) -> None:
         load_filament("none.toml", base_dir=tmp_path, key="base_profile")
     with pytest.raises(FileAccessError, match=r"^station\[0\]\.airfoil: .*none\.dat: could not be read"):
         load_airfoil("none.dat", base_dir=tmp_path, key="station[0].airfoil")
+
+
+def test_tiny_arcs_are_drawn_in_few_chords(tmp_path: Path) -> None:
+    path = tmp_path / "arcs.gcode"
+    path.write_text("M83\nG1 X5 E1\n" + "G3 X5 Y0 I-0.001 J0 E0.001\n" * 50 + "G3 X5 Y0 I-10 J0 E3\n")
+    points, layer, dry, _ = bead_run(check_program(path))
+    # the line, a point for each tiny ring, and a ring that turns by four degrees a chord
+    assert len(layer) == len(dry) == len(points) - 1 == 1 + 50 + 90

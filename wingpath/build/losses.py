@@ -104,7 +104,7 @@ def _length_within(lines: GeometryArray, region: Any) -> FloatArray:
     pieces = shapely.get_parts(region)
     line, piece = shapely.STRtree(pieces).query(lines, predicate="intersects")
     length = shapely.length(shapely.intersection(lines[line], pieces[piece]))
-    return np.bincount(line, weights=length, minlength=len(lines))
+    return np.asarray(np.bincount(line, weights=length, minlength=len(lines)), dtype=np.float64)
 
 
 def _beside_slots(
