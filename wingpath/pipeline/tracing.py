@@ -351,7 +351,7 @@ def _rate_findings(setup: PrintSetup, name: str, rates: PathRates) -> list[Findi
                 "slowed",
                 "note",
                 f"{len(capped)} layers are laid slower than wanted, because the nozzle melts "
-                f"{filament.max_volumetric_mm3_s:g} mm3 of filament a second",
+                f"{filament.melt_rate_mm3_s:g} mm3 of filament a second",
                 "nothing; or a lower layer, a thinner bead or less flow",
                 panel=name,
                 layers=(int(capped[0]) + 1, int(capped[-1]) + 1),

@@ -137,7 +137,7 @@ def path_job(path: PartPath, setup: PrintSetup, *, hand: str, header: Sequence[s
         centre_mm=printer.centre_mm,
         filament_area_mm2=path.filament_area_mm2,
         max_speed_mm_s=printer.max_speed_mm_s,
-        relative=printer.relative_extrusion,
+        relative=printer.filament_by_move,
         arcs=path.arcs,
         header=header,
         start=start,

@@ -229,8 +229,7 @@ def slot_window(
         suggested_mm=_suggested(least, widest, low if filament.calibrated else widest),
         neck_mm=(NECK_RANGE_BEADS[0] * bead_mm, NECK_BEADS * bead_mm, NECK_RANGE_BEADS[1] * bead_mm),
         least_thickness_mm=max(LEAST_DEPTH_BEADS + NECK_BEADS, 2.0 * NECK_BEADS) * bead_mm,
-        fastest_mm_s=filament.max_volumetric_mm3_s
-        / (bead_area_mm2(bead_mm=bead_mm, layer_mm=layer_mm) * flow),
+        fastest_mm_s=filament.melt_rate_mm3_s / (bead_area_mm2(bead_mm=bead_mm, layer_mm=layer_mm) * flow),
     )
 
 
