@@ -107,7 +107,10 @@ def test_a_layer_of_many_pieces_is_not_asked_for_slots() -> None:
     layers = layers_of_mesh(prism(posts, 2.0), layer_mm=0.25, bead_mm=0.45)
     assert layers.crowded.all()
     assert shapely.is_empty(layers.orderly).all()
-    few = layers_of_mesh(prism(posts.geoms[0], 2.0), layer_mm=0.25, bead_mm=0.45)
+    side -= 1
+    posts = shapely.MultiPolygon([post for post in posts.geoms if max(post.bounds[:2]) < 3 * side])
+    assert len(posts.geoms) == side**2 <= MOST_CONTOURS
+    few = layers_of_mesh(prism(posts, 2.0), layer_mm=0.25, bead_mm=0.45)
     assert not few.crowded.any()
     assert shapely.area(few.orderly).tolist() == few.area_mm2.tolist()
 
@@ -220,3 +223,16 @@ def test_tiny_arcs_are_drawn_in_few_chords(tmp_path: Path) -> None:
     points, layer, dry, _ = bead_run(check_program(path))
     # the line, a point for each tiny ring, and a ring that turns by four degrees a chord
     assert len(layer) == len(dry) == len(points) - 1 == 1 + 50 + 90
+
+
+def test_what_lies_on_a_crowded_layer_is_not_called_airborne(tmp_path: Path) -> None:
+    side = math.isqrt(MOST_CONTOURS) + 1
+    posts = [shapely.box(3 * i, 3 * j, 3 * i + 1, 3 * j + 1) for i in range(side) for j in range(side)]
+    plate = shapely.box(0.0, 0.0, 3.0 * side, 3.0 * side)
+    hangs = shapely.box(0.0, 0.0, 3.0 * side + 9.0, 3.0 * side)
+    for top, expected in ((plate, False), (hangs, True)):
+        # two plates, the second perhaps wider: it lies on the first, of which nothing is known
+        judged = check_mesh(written(tmp_path, stack([shapely.MultiPolygon(posts), plate, top])))
+        told = {f.code: f.severity for f in judged.findings}
+        assert ("airborne" in told) is expected
+    assert told["airborne"] == "error"

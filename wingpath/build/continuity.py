@@ -173,7 +173,8 @@ def _rings(report: Reporter) -> None:
         limit=float(MOST_CONTOURS),
         unit="",
         at=None,
-        message="up to {found:.0f} contours on one layer: slots and thin places are not looked for there",
+        message="up to {found:.0f} contours on one layer: slots, thin places and support are not looked "
+        "for there",
         remedy="normal for what is no wing; otherwise look for a broken surface",
     )
     torn = (layers.contours == 1) & (layers.rings > 1)

@@ -104,7 +104,7 @@ class Layers:
 
     @property
     def crowded(self) -> BoolArray:
-        """Which layers fall into so many pieces that slots and thin places are not looked for, shape (n,)."""
+        """Which layers fall into so many pieces that no more is asked of them, shape (n,)."""
         return np.asarray(self.contours > MOST_CONTOURS)
 
     @property
