@@ -136,7 +136,7 @@ def judge_layers(
 def _rings(report: Reporter) -> None:
     layers = report.layers
     report.error(
-        "open-mesh",
+        "torn-outline",
         layers.torn,
         found=layers.torn_mm,
         limit=LAYER_SIMPLIFY_MM,

@@ -26,6 +26,7 @@ CODES: dict[str, str] = {
     "loose-rib": "a slot ends too far from the skin it should touch",
     "thin-lost": "solid thinner than a bead that the path drops",
     "open-mesh": "the mesh is not watertight",
+    "torn-outline": "a piece of a layer's outline is missing, because the mesh is open there",
     "too-big": "a panel does not fit the build volume",
     "empty-layer": "a layer inside the part holds no solid to print",
     "overlapping-solids": "the mesh holds bodies or faces that overlap",
