@@ -5,6 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import signal
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -238,3 +240,30 @@ def test_why_the_cad_kernel_could_not_write_is_told(tmp_path: Path) -> None:
     with pytest.raises(FileAccessError, match=r"out: could not be written \(the disk is full"):
         write_folder(tmp_path / "out", fails, force=False, ours=bool, kind="build")
     assert why_not(tmp_path / "free") is None
+
+
+@pytest.mark.parametrize("makes", ["mkstemp", "mkdtemp"])
+def test_an_interrupt_while_a_part_is_being_made_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, makes: str
+) -> None:
+    """It comes when the part is there, but nobody knows its name yet."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    real = getattr(tempfile, makes)
+
+    def interrupted(*given: Any, **more: Any) -> Any:
+        made = real(*given, **more)
+        signal.raise_signal(signal.SIGINT)
+        return made
+
+    def run() -> None:
+        if makes == "mkdtemp":
+            write(tmp_path / "out")
+        write_file(tmp_path / "wing.toml", "ours", force=False)
+
+    monkeypatch.setattr(tempfile, makes, interrupted)
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            run()
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert list(tmp_path.iterdir()) == []

@@ -141,7 +141,8 @@ def write_folder(
         try:
             made = [parent for parent in folder.parents if not parent.exists()]
             folder.parent.mkdir(parents=True, exist_ok=True)
-            with turn(folder.parent) as sure:
+            # undisturbed, or an interrupt comes between making it and knowing its name
+            with turn(folder.parent) as sure, undisturbed():
                 _clear(folder, ours, kind)
                 fresh, handle = begun_folder(folder, kind, sure=sure)
         except OSError as error:
@@ -304,26 +305,29 @@ def write_file(path: Path, data: bytes | str, *, force: bool) -> None:
     # a file name that is not UTF-8 may stand in a table
     raw = data.encode("utf-8", "replace") if isinstance(data, str) else data
     home = path.absolute().parent
-    part = None
+    part = stream = None
     try:
-        with turn(home) as sure:
+        with turn(home) as sure, undisturbed():
             clear_dead(home)
             part, handle = begun_file(home, sure=sure)
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(raw)
-            stream.flush()
-            os.chmod(part, 0o644)
-            with turn(home):
-                # another run may have written it meanwhile
-                refuse_taken_file(path, force=force)
-                # not every system moves a file that is open
-                stream.close()
-                os.replace(part, path)
+            stream = os.fdopen(handle, "wb")
+        stream.write(raw)
+        stream.flush()
+        os.chmod(part, 0o644)
+        with turn(home):
+            # another run may have written it meanwhile
+            refuse_taken_file(path, force=force)
+            # not every system moves a file that is open
+            stream.close()
+            os.replace(part, path)
     except OSError as error:
         if isinstance(error, FileAccessError):
             raise
         raise FileAccessError(f"{path}: cannot be written ({reason(error)})") from error
     finally:
+        if stream is not None:
+            with suppress(OSError):
+                stream.close()
         # gone already when it took its place
         if part is not None:
             with suppress(OSError):
