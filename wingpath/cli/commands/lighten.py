@@ -166,9 +166,12 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
             tell(f"  {miss['mass_g']:.1f} g, {miss['layout']}: {miss['stops'][0]['words']}.")
     counts = one.found.counts
     show()
+    guessed = f"{counts.guessed} layout{'' if counts.guessed == 1 else 's'} guessed"
+    bought = len(document["bought"])
+    more = f", and {bought} more to tell what each kind of rib bought" if bought else ""
     tell(
-        f"{counts.guessed} layouts guessed, {counts.refused} of them cannot be drawn; {counts.judged} built, "
-        f"proven layer by layer and solved. Seed {one.settings.seed}: the same search finds the same."
+        f"{guessed}, {counts.refused} of them cannot be drawn; {counts.judged} built, "
+        f"proven layer by layer and solved{more}. Seed {one.settings.seed}: the same search finds the same."
     )
     tell(f"Wrote {len(document['files'])} files to {folder}")
     tell(
