@@ -39,7 +39,7 @@ PANELS: tuple[tuple[str, str, str, Literal["less", "more"]], ...] = (
     ("twist_deg_per_n_m", "Twist of the tip", "deg per N m", "less"),
     ("buckling_torque_n_m", "First wrinkle in twist", "N m", "more"),
     ("tip_deflection_mm", "Tip deflection at the limit load", "mm", "less"),
-    ("first_buckling_load_factor", "First wrinkle under lift", "g", "more"),
+    ("first_buckling_load_factor", "Load factor at the first wrinkle", "", "more"),
 )
 """What mass is drawn against."""
 

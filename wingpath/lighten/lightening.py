@@ -33,6 +33,7 @@ from wingpath.lighten.outcome import (
     near_misses,
 )
 from wingpath.lighten.searching import Found, Searcher, SearchSettings
+from wingpath.lighten.targets import MARGIN_TITLE
 from wingpath.model.spec import spec_from_dict
 from wingpath.pipeline.design import design_wing, tube_materials
 from wingpath.pipeline.progress import Progress, silent
@@ -284,7 +285,7 @@ def _heading(one: Lightening) -> list[str]:
         f"Changed: {changes_words(one.changes) or 'nothing'}.",
         "What had to hold: "
         + "; ".join(
-            f"{target.title} at {target.sense} {target.value:.4g} {target.unit}".rstrip()
+            f"{MARGIN_TITLE if target.key == 'strength' else target.title} {target.asked}"
             for target in one.found.targets.targets
         )
         + ".",

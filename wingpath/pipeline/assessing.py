@@ -227,6 +227,12 @@ def assess_wing(
     )
 
 
+def _solved_words(state: ShellState) -> str:
+    """Return in a builder's words which of the wing's states has been worked out."""
+    slots = state.name in ("fused", "partly fused", "open")
+    return f"stiffness and wrinkles worked out: {'slots ' if slots else ''}{state.name}"
+
+
 def assess_build(
     build: WingBuild,
     *,
@@ -285,14 +291,14 @@ def assess_build(
     ribbed = any(wall.kind in ("aft", "forward", "web") for wall in inputs.walls)
     if ribbed and bounds:
         jobs.append(solve.ribless())
-    progress("shell model", 0.0)
+    progress("working out stiffness and wrinkles, the longest step", 0.0)
     wing = held_wing(inputs, solve.material, edge_mm=edge, fusion=main[1])
     jobs += [solve.hot(temperature, wing) for temperature in temperatures]
     done = StepCounter(1 + len(jobs), progress)
 
     def counted(job: Callable[[], ShellState]) -> ShellState:
         state = job()
-        done.step(f"shell of {state.freedoms} freedoms solved: {state.name}")
+        done.step(_solved_words(state))
         return state
 
     with ThreadPoolExecutor(max_workers=max(1, min(2, os.cpu_count() or 1))) as pool:
@@ -302,7 +308,7 @@ def assess_build(
         state, moved = solve_state(
             main[0], wing, loads, stations_mm=stations, buckled=[*buckled, NOSE_UP, NOSE_DOWN]
         )
-        done.step(f"shell of {state.freedoms} freedoms solved: {state.name}")
+        done.step(_solved_words(state))
         margins, along = margins_of_cases(build, materials, wing, moved, cases)
         twisted, proof, refused = None, None, ""
         if limits is not None:

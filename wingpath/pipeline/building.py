@@ -121,7 +121,7 @@ def build_wing(
     findings = [finding for part in parts for finding in part.findings]
     findings.extend(_design_findings(design, panels))
     findings.extend(block_findings([p.path for p in parts if p.path is not None], design.print_setup))
-    progress("done", 1.0)
+    progress("parts built and judged", 1.0)
     return WingBuild(design, panels, surfaces, covers, sort_findings(findings))
 
 

@@ -146,7 +146,7 @@ def make_coupons(
         said += [finding for finding in found if number == 0]
     said += list(_long(prints))
     said += block_findings([prints[0].path], prints[0].setup)
-    progress("done", 1.0)
+    progress("coupon made", 1.0)
     return Coupons(options, plan, mesh, continuity, tuple(prints), sort_findings(said))
 
 

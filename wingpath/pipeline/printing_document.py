@@ -138,7 +138,8 @@ def path_lines(path: PartPath, setup: PrintSetup) -> list[str]:
         f"flow: {settings.flow:g} of the bead's volume, bead section (w - h) h + pi h^2 / 4",
         f"brim: {path.brim_mm:.1f} mm, {path.brim.loops} turns",
         f"printer: {printer.title}; the part is {path.place.size_x_mm:.0f} x "
-        f"{path.place.size_y_mm:.0f} mm on the bed, brim included",
+        f"{path.place.size_y_mm:.0f} mm on the bed, brim included, without the "
+        "line beside it that fills the nozzle",
     ]
     if facts["cost"] is not None:
         lines.append(f"cost: {facts['cost']:.2f} at {filament.price_per_kg:g} a kilogram")

@@ -175,7 +175,7 @@ def _masses(strength: Mapping[str, Any]) -> Table:
         f"fittings {shares['fittings']:.1f} g; besides, brims of {shares['brim']:.1f} g that you cut off."
     )
     head = ("part", "mass g", "centre: out mm", "aft mm", "up mm")
-    return Table("Masses and centres of gravity, left half", head, tuple(rows), note=note)
+    return Table("Masses and centres of gravity of one half wing", head, tuple(rows), note=note)
 
 
 def _planform(document: Mapping[str, Any], strength: Mapping[str, Any]) -> Table:
@@ -221,9 +221,9 @@ def _fittings(fittings: Mapping[str, Any]) -> list[Table]:
             (
                 one["part"],
                 f"{one['from_mm']:.1f} to {one['to_mm']:.1f}",
-                f"{one['free_up_deg']:.0f}, {one['wanted_up_deg']:g}",
-                f"{one['free_down_deg']:.0f}, {one['wanted_down_deg']:g}",
-                "-" if one["horn_mm"] is None else f"{one['horn_mm'][2]:.1f}, {one['horn_mm'][0]:.1f}",
+                f"{one['free_up_deg']:.0f} / {one['wanted_up_deg']:g}",
+                f"{one['free_down_deg']:.0f} / {one['wanted_down_deg']:g}",
+                "-" if one["horn_mm"] is None else f"{one['horn_mm'][2]:.1f} / {one['horn_mm'][0]:.1f}",
             )
             for one in surfaces
         )

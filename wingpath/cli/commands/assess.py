@@ -304,17 +304,22 @@ def _place_lines(wing: dict[str, Any]) -> list[str]:
     buckled = wing["states"][0]["buckling"]
     lines = []
     for key, words, unit in (
-        ("limit", "Under lift", "g"),
+        ("limit", "Under lift", ""),
         ("torque_nose_up", "Twisted nose up", "N m"),
         ("torque_nose_down", "Twisted nose down", "N m"),
     ):
         place = buckled[key]
         if place is not None:
             lines.append(
-                f"{words} it wrinkles at {_value(place['factor'])} {unit}: {place['part']}, span "
+                f"{words} it wrinkles at {_sized(place['factor'], unit)}: {place['part']}, span "
                 f"{place['span_mm']:.0f} mm, {100.0 * place['chord_fraction']:.0f} % of the chord."
             )
     return lines
+
+
+def _sized(factor: float, unit: str) -> str:
+    """Return a torque with its unit, or a load factor called one."""
+    return f"{_value(factor)} {unit}" if unit else f"load factor {_value(factor)}"
 
 
 def _state_lines(wing: dict[str, Any]) -> list[str]:
@@ -346,7 +351,7 @@ def _state_lines(wing: dict[str, Any]) -> list[str]:
                 "-",
             )
         )
-    head = ("if slots are ... / warm", "tip mm", "deg per N m", "wrinkles g", "at N m")
+    head = ("if slots are ... / warm", "tip mm", "deg per N m", "wrinkles at factor", "at N m")
     return table_lines(head, rows)
 
 

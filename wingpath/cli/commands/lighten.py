@@ -141,11 +141,8 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
     show()
     rows = []
     for target in one.found.targets.targets:
-        key = target.key
-        cells = [_cell(number) for number in _numbers_of(one, key)]
-        sign = "<=" if target.sense == "most" else ">="
-        title = f"{target.title}, {target.unit}" if target.unit else target.title
-        rows.append((title, *cells, f"{sign} {target.value:.3g}"))
+        cells = [target.told(number) for number in _numbers_of(one, target.key)]
+        rows.append((target.called, *cells, target.bound))
     for key, title in (("mass_g", "mass of a half wing, g"), ("twist_deg_per_n_m", "twist, deg per N m")):
         if all(target.key != key for target in one.found.targets.targets):
             rows.append((title, *(_cell(number) for number in _numbers_of(one, key)), "-"))
@@ -155,6 +152,7 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
         show()
         for line in _front_lines(document):
             show(line)
+        show("Load factor and N m: at which the skin wrinkles first, under lift and in twist.")
     if document["bought"]:
         show()
         show("What each kind of rib bought in the lightest:")
@@ -167,9 +165,12 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
             tell(f"  {miss['mass_g']:.1f} g, {miss['layout']}: {miss['stops'][0]['words']}.")
     counts = one.found.counts
     show()
+    guessed = f"{counts.guessed} layout{'' if counts.guessed == 1 else 's'} guessed"
+    bought = len(document["bought"])
+    more = f", and {bought} more to tell what each kind of rib bought" if bought else ""
     tell(
-        f"{counts.guessed} layouts guessed, {counts.refused} of them cannot be drawn; {counts.judged} built, "
-        f"proven layer by layer and solved. Seed {one.settings.seed}: the same search finds the same."
+        f"{guessed}, {counts.refused} of them cannot be drawn; {counts.judged} built, "
+        f"proven layer by layer and solved{more}. Seed {one.settings.seed}: the same search finds the same."
     )
     tell(f"Wrote {len(document['files'])} files to {folder}")
     tell(
@@ -214,7 +215,8 @@ def _cell(value: float | None) -> str:
 def _front_lines(document: dict[str, Any]) -> list[str]:
     from wingpath.cli.console import table_lines
 
-    head = ("lightest for its stiffness", "mass g", "tip mm", "deg/N m", "wrinkle g", "N m", "of target")
+    # the last two but one: where the skin wrinkles first, under lift and in twist
+    head = ("lightest by stiffness", "mass g", "tip mm", "deg/N m", "load factor", "N m", "of target")
     front = document["front"]
     lightest = document["lightest"]
     told = {document["drawn"]["layout"]} | (set() if lightest is None else {lightest["layout"]})

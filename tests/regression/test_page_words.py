@@ -1,0 +1,201 @@
+"""What the report, the planform and the terminal say, word for word where words can mislead."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree as ET
+
+import numpy as np
+import pytest
+from assessed import EDGE_MM, SHORT_WING
+from reported import reported
+
+from wingpath.cli import build_words
+from wingpath.cli.commands import check as check_command
+from wingpath.io.gcode_reader import is_gcode
+from wingpath.lighten import bench as bench_module
+from wingpath.lighten.bench import Bench
+from wingpath.lighten.judging import Judgement
+from wingpath.model.spec import spec_from_dict
+from wingpath.pipeline.assessing import assess_wing
+from wingpath.pipeline.checking import check_mesh
+from wingpath.pipeline.design import design_wing
+from wingpath.pipeline.planform_sketch import planform_sketch
+from wingpath.report.page_tables import number_tables
+from wingpath.report.planform_picture import PlanSketch, planform_svg, spread
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+PX = 0.05
+"""Half of the last digit of a written place, and rounding [px]."""
+
+SURFACE = {
+    "part": "aileron-1",
+    "from_mm": 50.0,
+    "to_mm": 320.0,
+    "free_up_deg": 35.0,
+    "wanted_up_deg": 25.0,
+    "free_down_deg": 34.0,
+    "wanted_down_deg": 15.0,
+    "horn_mm": [152.3, 4.0, 120.0],
+}
+
+
+def test_two_numbers_of_a_cell_are_parted_as_its_head_says() -> None:
+    # "35, 25" under "free / wanted" reads as a decimal in half of Europe
+    document = {**reported().document, "strength": None}
+    document["fittings"] = {**document["fittings"], "control_surfaces": [SURFACE]}
+    (table,) = (one for one in number_tables(document, ()) if one.caption == "Control surfaces")
+    assert table.rows == (("aileron-1", "50.0 to 320.0", "35 / 25", "34 / 15", "120.0 / 152.3"),)
+
+
+def test_the_page_says_once_which_half_it_shows() -> None:
+    page = reported().page
+    assert "Drawings on this page show the right half; only the layers below show the left hand" in page
+    assert "Masses and centres of gravity of one half wing" in page
+    assert "left half</caption>" not in page
+
+
+def test_the_button_of_a_finding_keeps_off_its_text() -> None:
+    (rule,) = re.findall(r"\.finding button \{([^}]*)\}", reported().page)
+    assert "margin-left: .6em" in rule
+
+
+def test_a_narrow_screen_is_told_that_the_planform_scrolls() -> None:
+    page = reported().page
+    assert '<p class="soft narrow">On a narrow screen this drawing and the tables scroll sideways.</p>' in page
+    # hidden where there is room, and on paper
+    assert ".narrow { display: none; } @media (max-width: 760px) { .narrow { display: block; } }" in page
+    assert ".how, .narrow, #solid-view" in page
+
+
+def sketch_of(joints: Sequence[float]) -> PlanSketch:
+    stations = ((0.0, 0.0, 210.0), (350.0, 45.0, 180.0), (650.0, 100.0, 130.0))
+    return PlanSketch(
+        name="close",
+        outline=np.array([[z, x] for z, x, _ in stations] + [[z, x + c] for z, x, c in stations[::-1]]),
+        stations=stations,
+        joints=tuple((at, 46.0, 178.0) for at in joints),
+        ribs=(),
+        fittings=(),
+    )
+
+
+def test_a_joint_beside_a_station_has_its_number_too() -> None:
+    root = ET.fromstring(planform_svg(sketch_of((360.0,))))
+    groups = [one for one in root.iter(f"{SVG}g") if one.get("class") == "station"]
+    assert [one.get("data-span-mm") for one in groups] == ["0", "350", "360", "650"]
+    across = [float(one.findall(f"{SVG}text")[0].get("x", "nan")) for one in groups]
+    assert min(b - a for a, b in itertools.pairwise(across)) >= 46.0 - PX
+
+
+@pytest.mark.parametrize(
+    ("places", "wanted"),
+    [
+        ([10.0, 60.0, 200.0], [10.0, 60.0, 200.0]),
+        ([10.0, 20.0, 200.0], [10.0, 50.0, 200.0]),
+        ([150.0, 190.0, 199.0], [120.0, 160.0, 200.0]),
+        ([0.0, 250.0], [5.0, 200.0]),
+        ([], []),
+    ],
+)
+def test_numbers_make_room_for_each_other(places: list[float], wanted: list[float]) -> None:
+    assert spread(places, apart=40.0, low=5.0, high=200.0) == pytest.approx(wanted)
+
+
+def test_more_numbers_than_there_is_room_for_share_it() -> None:
+    assert spread([50.0] * 5, apart=40.0, low=0.0, high=100.0) == pytest.approx([0.0, 25.0, 50.0, 75.0, 100.0])
+
+
+def test_root_tip_and_the_way_of_flight_are_marked() -> None:
+    sketch = planform_sketch(reported().build)
+    root = ET.fromstring(planform_svg(sketch))
+    (group,) = (one for one in root.iter(f"{SVG}g") if one.get("class") == "planform")
+    left, scale = float(group.get("data-box-left", "nan")), float(group.get("data-scale", "nan"))
+    told = {"".join(one.itertext()): float(one.get("x", "nan")) for one in root.iter(f"{SVG}text")}
+    assert told["root"] == pytest.approx(left, abs=PX)
+    assert told["tip"] == pytest.approx(left + 90.0 * scale, abs=PX)
+    assert "flies" in told
+    (arrow,) = (one for one in root.iter(f"{SVG}g") if one.get("class") == "flight")
+    head = arrow.findall(f".//{SVG}path")[-1].get("d", "")
+    points = np.array([[float(v) for v in pair.split(",")] for pair in re.findall(r"[-\d.]+,[-\d.]+", head)])
+    # the front is up: the point of the arrow is its highest corner
+    assert points[:, 1].min() == points[0, 1] < points[1, 1]
+
+
+def shown_by(run: Callable[[], object], capsys: pytest.CaptureFixture[str]) -> str:
+    run()
+    return " ".join(capsys.readouterr().out.split())
+
+
+def test_a_mesh_with_loose_ribs_is_told_why_nobody_can_know(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from dataclasses import replace
+
+    import trimesh
+
+    from wingpath.core.findings import Finding
+
+    file = tmp_path / "box.stl"
+    trimesh.creation.box((20.0, 10.0, 2.0)).export(file)
+    assert not is_gcode(file)
+    clean = check_mesh(file)
+    loose = Finding("loose-rib", "warning", "a slot ends 3.00 mm from the nearest skin", "")
+    said = shown_by(lambda: check_command._show([replace(clean, findings=(loose,))], [], notes=False), capsys)
+    assert "A mesh does not tell why a rib ends where it does." in said
+    assert "the report of the build, which knows the design, counts it as a note" in said
+    assert "A mesh does not tell" not in shown_by(
+        lambda: check_command._show([clean], [], notes=False), capsys
+    )
+
+
+def test_the_terminal_turns_a_mesh_as_the_print_plan_does() -> None:
+    part: dict[str, Any] = {"panel": "panel-1", "turn_on_bed_deg": 1.0, "printing": {"turn_on_bed_deg": 25.0}}
+    assert "panel-1 by 25 deg." in build_words._turning_line([part])
+    assert "panel-1 by 1 deg." in build_words._turning_line([{**part, "printing": None}])
+    assert build_words._turning_line([{**part, "printing": {"turn_on_bed_deg": 0.0}}]) == ""
+
+
+def test_progress_is_told_in_words_of_a_builder() -> None:
+    told: list[tuple[str, float]] = []
+    design = design_wing(spec_from_dict(SHORT_WING))
+    assess_wing(design, edge_mm=EDGE_MM, progress=lambda words, share: told.append((words, share)))
+    words = [one for one, _ in told]
+    assert "done" not in words
+    assert not any("freedoms" in one for one in words)
+    assert {"stiffness and wrinkles worked out: slots open", "parts built and judged"} <= set(words)
+    assert "stiffness and wrinkles worked out: no ribs" in words
+
+
+class OneAfterTheOther:
+    """An engine whose every job takes ten seconds of a clock that is set by hand."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def run(self, _look: object, jobs: Sequence[object]) -> Iterator[tuple[int, Judgement]]:
+        for place in range(len(jobs)):
+            self.now += 10.0
+            yield place, Judgement(None, "no room")
+
+
+def test_the_time_left_of_a_search_counts_what_is_running(monkeypatch: pytest.MonkeyPatch) -> None:
+    engine, told = OneAfterTheOther(), list[str]()
+    monkeypatch.setattr(bench_module.time, "monotonic", lambda: engine.now)
+    freedom: Any = None
+    looks: Any = engine
+    bench = Bench(freedom, {}, ".", looks, lambda words, _: told.append(words), 6)
+    bench.judge_changes([{"print.bead_mm": 0.4}])
+    bench.judge_changes([{"print.bead_mm": 0.41}, {"print.bead_mm": 0.42}, {"print.bead_mm": 0.43}])
+    # ten seconds for each of what is left, from the first one on
+    assert told == [
+        "1 built and solved, about 50 s left",
+        "2 built and solved, about 40 s left",
+        "3 built and solved, about 30 s left",
+        "4 built and solved, about 20 s left",
+    ]
