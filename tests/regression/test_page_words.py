@@ -67,7 +67,8 @@ def test_the_button_of_a_finding_keeps_off_its_text() -> None:
 
 def test_a_narrow_screen_is_told_that_the_planform_scrolls() -> None:
     page = reported().page
-    assert '<p class="soft narrow">On a narrow screen this drawing and the tables scroll sideways.</p>' in page
+    words = "On a narrow screen this drawing and the tables scroll sideways."
+    assert f'<p class="soft narrow">{words}</p>' in page
     # hidden where there is room, and on paper
     assert ".narrow { display: none; } @media (max-width: 760px) { .narrow { display: block; } }" in page
     assert ".how, .narrow, #solid-view" in page
@@ -108,7 +109,8 @@ def test_numbers_make_room_for_each_other(places: list[float], wanted: list[floa
 
 
 def test_more_numbers_than_there_is_room_for_share_it() -> None:
-    assert spread([50.0] * 5, apart=40.0, low=0.0, high=100.0) == pytest.approx([0.0, 25.0, 50.0, 75.0, 100.0])
+    even = [0.0, 25.0, 50.0, 75.0, 100.0]
+    assert spread([50.0] * 5, apart=40.0, low=0.0, high=100.0) == pytest.approx(even)
 
 
 def test_root_tip_and_the_way_of_flight_are_marked() -> None:
