@@ -224,8 +224,8 @@ def _contradictions(one: Assessment) -> Iterator[Finding]:
             "cannot-lift",
             "warning",
             f"load factor {limits.load_factor:g} at {limits.max_speed_m_s:g} m/s asks for a lift coefficient "
-            f"of {case.lift_coefficient:.2f}, and the wing stalls at {limits.max_lift_coefficient:g}: it cannot "
-            "reach that load",
+            f"of {case.lift_coefficient:.2f}, and the wing stalls at {limits.max_lift_coefficient:g}: it "
+            "cannot reach that load",
             "a lower load_factor or a higher max_speed_m_s, whichever is true",
             found=case.lift_coefficient,
             limit=limits.max_lift_coefficient,

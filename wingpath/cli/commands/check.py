@@ -123,8 +123,8 @@ def check(
 
 UNKNOWN_REASON = (
     "A mesh does not tell why a rib ends where it does. In a wing made by `wingpath build` ribs stop short "
-    "of a tube, a bay or a closed tip on purpose, and where they begin to rise: loose-rib is then no fault, and "
-    "the report of the build, which knows the design, counts it as a note."
+    "of a tube, a bay or a closed tip on purpose, and where they begin to rise: loose-rib is then no fault, "
+    "and the report of the build, which knows the design, counts it as a note."
 )
 """Said once a mesh has loose ribs: its shape alone cannot excuse them."""
 
