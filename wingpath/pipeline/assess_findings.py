@@ -64,7 +64,7 @@ def _missing(one: Assessment) -> Iterator[Finding]:
         yield Finding(
             "no-number",
             "note",
-            "no speed of divergence: lift does not twist this wing nose up",
+            "no speed at which the wing twists off (divergence): lift does not twist it nose up",
             "nothing; swept wings and wings that turn about their front do so",
         )
     lost = [
@@ -223,9 +223,9 @@ def _contradictions(one: Assessment) -> Iterator[Finding]:
         yield Finding(
             "cannot-lift",
             "warning",
-            f"load factor {limits.load_factor:g} at {limits.max_speed_m_s:g} m/s asks for a lift coefficient of "
-            f"{case.lift_coefficient:.2f}, and the wing stalls at {limits.max_lift_coefficient:g}: it cannot "
-            "reach that load",
+            f"load factor {limits.load_factor:g} at {limits.max_speed_m_s:g} m/s asks for a lift coefficient "
+            f"of {case.lift_coefficient:.2f}, and the wing stalls at {limits.max_lift_coefficient:g}: it "
+            "cannot reach that load",
             "a lower load_factor or a higher max_speed_m_s, whichever is true",
             found=case.lift_coefficient,
             limit=limits.max_lift_coefficient,

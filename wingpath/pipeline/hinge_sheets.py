@@ -16,7 +16,7 @@ from wingpath.report.true_size import Item, Sheet, Stroke, Words, bounds_of
 
 __all__ = ["hinge_sheet"]
 
-BESIDE_MM = 15.0
+BESIDE_MM = 5.0
 """So much of the wing is shown inboard and outboard of the bay [mm]."""
 
 TICK_STEP_MM, TICK_APART_MM = 50.0, 8.0
@@ -25,7 +25,7 @@ TICK_STEP_MM, TICK_APART_MM = 50.0, 8.0
 AHEAD_MM, TICK_AFT_MM = 12.0, 5.0
 """How far the lines of stations reach ahead of the hinge line and behind it [mm]."""
 
-LABEL_ROWS, LABEL_ROW_MM = 3, 4.5
+LABEL_ROWS, LABEL_ROW_MM = 3, 6.0
 """Rows of words at the stations, and their pitch [mm]."""
 
 HORN_MM = 4.0

@@ -107,8 +107,8 @@ where the deflection is read.</p>
 <div class="pair sheet"><section><h2>At each step</h2>{_list(WATCH)}</section>
 <section><h2>When to stop</h2>{_list(STOP)}</section></div>
 <h2 class="page">What to lay on</h2>
-<p>All that lies on the wing at that step, in grams. Small figures: place (span, aft), told again where it is not
-the one in the head of the column. Dashed rows: beyond the limit, for a wing that will not fly.</p>
+<p>All that lies on the wing at that step, in grams. Small figures: place (span, aft), told again where it is
+not the one in the head of the column. Dashed rows: beyond the limit, for a wing that will not fly.</p>
 {_weights_table(steps)}
 <h2>What to read</h2>
 <p>{_range_words(wing, band)} Write down how far each place has gone down since the reading without weights,
@@ -132,8 +132,8 @@ def _list(texts: Sequence[str]) -> str:
 def _raised(proof: Mapping[str, Any], steps: Sequence[Mapping[str, Any]]) -> Iterator[str]:
     if proof["first_factor_raised"]:
         yield (
-            f"The first step is at load factor {_factor(steps[0])}: upside down, the wing's own weight is more than a "
-            "smaller one would bring somewhere along the span."
+            f"The first step is at load factor {_factor(steps[0])}: upside down, the wing's own weight is "
+            "more than a smaller one would bring somewhere along the span."
         )
 
 
