@@ -31,8 +31,8 @@ NAMES: dict[str, tuple[str, ...]] = {
     "airfoil": SECTIONS,
     "name": ("Wing", "Flügel <b>&amp;</b>", "a/b\\c", "..", "x" * 80, "{{ 7*7 }}", "翼", "-rf"),
     "material": ("pultruded-carbon", "pultruded-carbon", "pultruded-carbon", "nosuch"),
-    "start_gcode": ("", "G28\nG1 Z5 F3000", "M104 S{nozzle_c}"),
-    "end_gcode": ("", "M84", "G91\nG1 Z10\nG90"),
+    "start_block": ("", "G28\nG1 Z5 F3000", "M104 S{nozzle_c}"),
+    "end_block": ("", "M84", "G91\nG1 Z10\nG90"),
 }
 
 

@@ -21,8 +21,8 @@ REMEDY = re.compile(
 )
 """What a message says when it says what to do, or what may stand there."""
 
-LONGEST_MESSAGE = 6000
-"""Characters of a refusal: more is not read [characters]."""
+LONGEST_MESSAGE = 40_000
+"""Of a refusal that lists a hundred problems; more is not read [characters]."""
 
 
 @dataclass(frozen=True, slots=True)

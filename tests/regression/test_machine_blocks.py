@@ -24,7 +24,7 @@ def strays(built: Build, **printer: Any) -> list[tuple[str, str, float | None]]:
 @pytest.mark.parametrize(
     ("line", "severity", "words", "value"),
     [
-        ("G28\nG1 X-12 Y5", "warning", "line 2 of printer.start_gcode takes the nozzle to X = -12", -12),
+        ("G28\nG1 X-12 Y5", "warning", "line 2 of printer.start_block takes the nozzle to X = -12", -12),
         ("G0 X500", "warning", "from 0 to 220 mm", 500),
         ("G90 G1 Y-3", "warning", "Y = -3.00", -3),
         ("G1 Z251", "warning", "from 0 to 250 mm", 251),
@@ -40,26 +40,26 @@ def strays(built: Build, **printer: Any) -> list[tuple[str, str, float | None]]:
 def test_a_start_block_that_leaves_the_bed_is_told_by_its_line(
     built: Build, line: str, severity: str, words: str, value: float
 ) -> None:
-    (told,) = strays(built, start_gcode=line, height_mm=250.0)
+    (told,) = strays(built, start_block=line, height_mm=250.0)
     assert told[0] == severity
     assert words in told[1]
     assert told[2] == pytest.approx(value)
 
 
 def test_other_lines_are_counted(built: Build) -> None:
-    assert strays(built, start_gcode="G1 X-12\nG1 X-30\nG1 X-13")[0][1].endswith("so do 2 other lines")
-    assert strays(built, start_gcode="G1 X-12\nG1 X-30")[0][1].endswith("so does 1 other line")
+    assert strays(built, start_block="G1 X-12\nG1 X-30\nG1 X-13")[0][1].endswith("so do 2 other lines")
+    assert strays(built, start_block="G1 X-12\nG1 X-30")[0][1].endswith("so does 1 other line")
     # a line that only moves up is not to blame for where the one before it went
-    assert "other line" not in strays(built, start_gcode="G1 X-12\nG1 Z5")[0][1]
+    assert "other line" not in strays(built, start_block="G1 X-12\nG1 Z5")[0][1]
 
 
 def test_an_end_block_begins_at_the_top_of_the_part(built: Build) -> None:
-    assert strays(built, end_gcode="G91\nG1 Z-5", height_mm=50.0) == []
-    (down,) = strays(built, end_gcode="G91\nG1 Z-9", height_mm=50.0)
+    assert strays(built, end_block="G91\nG1 Z-5", height_mm=50.0) == []
+    (down,) = strays(built, end_block="G91\nG1 Z-9", height_mm=50.0)
     assert down[0] == "error"
-    assert "printer.end_gcode" in down[1]
+    assert "printer.end_block" in down[1]
     assert down[2] == pytest.approx(TOP_MM - 9.0)
-    (up,) = strays(built, end_gcode="G91\nG1 Z45", height_mm=50.0)
+    (up,) = strays(built, end_block="G91\nG1 Z45", height_mm=50.0)
     assert up[2] == pytest.approx(TOP_MM + 45.0)
 
 
@@ -77,12 +77,12 @@ def test_an_end_block_begins_at_the_top_of_the_part(built: Build) -> None:
     ],
 )
 def test_blocks_that_stay_on_the_bed_are_not_questioned(built: Build, block: str) -> None:
-    assert strays(built, start_gcode=block, end_gcode=block) == []
+    assert strays(built, start_block=block, end_block=block) == []
 
 
 def test_a_bed_counted_from_its_middle(built: Build) -> None:
-    assert strays(built, start_gcode="G1 X-110 Y-110", bed_origin="centre") == []
-    assert strays(built, start_gcode="G1 X112", bed_origin="centre")[0][2] == pytest.approx(112.0)
+    assert strays(built, start_block="G1 X-110 Y-110", bed_origin="centre") == []
+    assert strays(built, start_block="G1 X112", bed_origin="centre")[0][2] == pytest.approx(112.0)
 
 
 @pytest.mark.parametrize("name", [entry.name for entry in list_profiles("printers")])
@@ -93,7 +93,7 @@ def test_the_shipped_blocks_stay_on_their_beds(name: str) -> None:
 
 def test_the_blocks_are_shown_as_they_are_sent_without_markup(built: Build) -> None:
     start = "G21\nM109 S{temperature_c}\n; <b>bold</b> <script>alert(1)</script>"
-    build = built(tiny(printer={"start_gcode": start, "end_gcode": "G1 Z{end_z_mm}"}))
+    build = built(tiny(printer={"start_block": start, "end_block": "G1 Z{end_z_mm}"}))
     document = report_document(build, spec_name="tiny.toml", why_not="not asked")
     assert document["printing"]["start_block"] == start.replace("{temperature_c}", "230")
     assert document["printing"]["end_block"] == "G1 Z13"
@@ -104,6 +104,6 @@ def test_the_blocks_are_shown_as_they_are_sent_without_markup(built: Build) -> N
 
 
 def test_a_printer_without_blocks_shows_none(built: Build) -> None:
-    build = built(tiny(printer={"start_gcode": "", "end_gcode": ""}))
+    build = built(tiny(printer={"start_block": "", "end_block": ""}))
     page = build_page(build, report_document(build, spec_name="tiny.toml", why_not="not asked"))
     assert "sent before and after" not in page

@@ -110,9 +110,8 @@ def test_the_button_of_a_finding_keeps_off_its_text() -> None:
 
 def test_a_narrow_screen_is_told_that_the_planform_scrolls() -> None:
     page = reported().page
-    assert (
-        '<p class="soft narrow">On a narrow screen this drawing and the tables scroll sideways.</p>' in page
-    )
+    words = "On a narrow screen this drawing and the tables scroll sideways."
+    assert f'<p class="soft narrow">{words}</p>' in page
     # hidden where there is room, and on paper
     assert ".narrow { display: none; } @media (max-width: 760px) { .narrow { display: block; } }" in page
     assert ".how, .narrow, #solid-view" in page
@@ -153,9 +152,8 @@ def test_numbers_make_room_for_each_other(places: list[float], wanted: list[floa
 
 
 def test_more_numbers_than_there_is_room_for_share_it() -> None:
-    assert spread([50.0] * 5, apart=40.0, low=0.0, high=100.0) == pytest.approx(
-        [0.0, 25.0, 50.0, 75.0, 100.0]
-    )
+    even = [0.0, 25.0, 50.0, 75.0, 100.0]
+    assert spread([50.0] * 5, apart=40.0, low=0.0, high=100.0) == pytest.approx(even)
 
 
 def test_root_tip_and_the_way_of_flight_are_marked() -> None:
@@ -259,9 +257,12 @@ def test_words_of_near_stations_do_not_meet() -> None:
     aileron: Any = StraightHinge()
     items = hinge_sheets._stations(aileron, [(340.0, "bay begins"), (350.0, "horn"), (400.0, "")])
     words = [item for item in items if isinstance(item, Words)]
-    near, horn, _ = (one.extent for one in words)
+    extents = {one.text: one.extent for one in words}
+    begins, horn = extents["340 bay begins"], extents["350 horn"]
     # a capital's height between two rows that stand over each other
-    assert horn[0, 1] - near[1, 1] >= 1.5
+    assert begins[0, 1] - horn[1, 1] >= 1.5
+    # the line of the upper words passes the lower ones; outboard is to the left
+    assert horn[1, 0] < -340.0 - 1.0
 
 
 def short_layers(count: int) -> tuple[str, str]:

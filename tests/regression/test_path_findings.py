@@ -122,7 +122,7 @@ def test_layers_that_are_over_too_soon(built: Builder) -> None:
 
 
 def test_layers_that_the_nozzle_cannot_feed(built: Builder) -> None:
-    slow = built(wing(print={"speed_mm_s": 100.0, "flow": 0.5}, filament={"max_volumetric_mm3_s": 2.0}))
+    slow = built(wing(print={"speed_mm_s": 100.0, "flow": 0.5}, filament={"melt_rate_mm3_s": 2.0}))
     (finding,) = found(slow, "slowed")
     path = slow.panels[0].path
     assert path is not None

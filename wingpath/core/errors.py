@@ -33,6 +33,10 @@ __all__ = [
 ]
 
 
+MOST_SHOWN = 120
+"""Problems that a message lists; a file with more is none that somebody mistyped."""
+
+
 class WingpathError(Exception):
     """Base of everything that wingpath raises on purpose."""
 
@@ -79,7 +83,7 @@ A_SPEC = "spec"
 
 
 class SpecError(InputError):
-    """One or more keys of a spec or a profile are wrong; all of them are listed."""
+    """One or more keys of a spec or a profile are wrong; all of them are listed, up to a hundred or so."""
 
     def __init__(self, source: str, problems: Sequence[Problem]) -> None:
         self.source = source
@@ -87,10 +91,12 @@ class SpecError(InputError):
         count = len(self.problems)
         head = f"{source}: {count} problem{'s' if count != 1 else ''}"
         lines, told = [head], set[str]()
-        for problem in self.problems:
+        for problem in self.problems[:MOST_SHOWN]:
             again = len(problem.allowed) > LONG and problem.allowed in told
             told.add(problem.allowed)
             lines.append(f"  {replace(problem, allowed='as above') if again else problem}")
+        if count > MOST_SHOWN:
+            lines.append(f"  and {count - MOST_SHOWN} more; put these right first, or start over")
         super().__init__("\n".join(lines))
 
     def of_spec_file(self, file: str) -> SpecError:

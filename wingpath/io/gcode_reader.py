@@ -8,6 +8,7 @@ Sources: see :mod:`wingpath.io.gcode`.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -18,6 +19,7 @@ import numpy as np
 from wingpath.build.moves import Moves
 from wingpath.core.errors import FileAccessError, MeshFileError
 from wingpath.io.gcode_machine import Machine
+from wingpath.io.reading import open_plain
 
 __all__ = ["GCODE_ENDINGS", "is_gcode", "moves_of_block", "read_gcode"]
 
@@ -42,6 +44,9 @@ REPORT_EVERY = 50_000
 
 REPORT_SHARE = 0.05
 """Share of the file between two reports of progress."""
+
+PATH_BEGINS, PATH_ENDS = b"; the path: ", b"; the path ends here"
+"""How programs of this package mark both ends of the path."""
 
 # no two ways to match one text: a line of digits must not take for ever
 _NUMBER = rb"([-+]?(?:\d+(?:\.\d*)?|\.\d+))"
@@ -85,9 +90,9 @@ def read_gcode(path: Path, *, progress: Callable[[str, float], None] = lambda _w
     """
     machine, number, done, told = Machine(), 0, 0, 0.0
     try:
-        size = path.stat().st_size
-        _refuse_too_much(path, size, machine)
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
+            size = os.fstat(stream.fileno()).st_size
+            _refuse_too_much(path, size, machine)
             while raw := stream.readline(LONGEST_LINE + 1):
                 number += 1
                 done += len(raw)
@@ -150,6 +155,7 @@ def _moves(machine: Machine, *, source: str, lines: int) -> Moves:
         withdrawals=tuple(machine.withdrawals),
         odd=tuple(machine.odd),
         lines=lines,
+        cut_short=machine.begun and not machine.ended,
     )
 
 
@@ -188,6 +194,9 @@ def _line(machine: Machine, raw: bytes, number: int) -> None:
     if usual is not None:
         machine.move_as_usual(usual, number)
         return
+    if raw.startswith(b"; the path"):
+        machine.begun |= raw.startswith(PATH_BEGINS)
+        machine.ended |= raw.startswith(PATH_ENDS)
     text = _COMMENT.sub(_blank, raw) if b"(" in raw or b";" in raw else raw
     text = text.split(b"*", 1)[0].strip()
     if not text or text.startswith((b"%", b"/")):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Literal, TypeVar
@@ -42,6 +43,9 @@ _ENDING: dict[ProfileKind, str] = {
     "filaments": ".toml",
     "tubes": ".toml",
 }
+
+FOAMING = re.compile(r"\blw|light|foam|aero|air")
+"""What a filament that foams is called on its spool: common practice, no source."""
 
 TomlProfile = TypeVar("TomlProfile", bound=Profile)
 
@@ -182,6 +186,9 @@ def resolve_inside(text: str, *, base_dir: Path, key: str, allow_outside: bool =
 def _unknown(kind: ProfileKind, text: str, key: str, more: str = "") -> SpecError:
     names = list(_names(kind))
     near = difflib.get_close_matches(text.lower()[:60], names, n=3, cutoff=0.5)
+    if kind == "filaments" and FOAMING.search(text.lower()):
+        # plain PLA has the nearer name, and would be the wrong one
+        near = [name for name in names if "foaming" in name]
     hint = f"Did you mean {' or '.join(near)}?" if near else ""
     clipped = text if len(text) <= 60 else text[:60] + "..."
     allowed = f"{', '.join(names)}{more}"

@@ -53,7 +53,7 @@ def _blocks(settings: PrintSpec, printer: PrinterProfile, filament: FilamentProf
     # a wanted temperature that is too high is a problem of its own
     wanted = min(settings.temperature_c, filament.temperature_max_c)
     values = block_values(printer, filament, settings, start_temperature_c=wanted)
-    for key in ("start_gcode", "end_gcode"):
+    for key in ("start_block", "end_block"):
         block = fill_block(getattr(printer, key), values)
         hot = (words for words in block_words(block) if not HEATING.isdisjoint(words))
         for letter, number in (word for words in hot for word in words):

@@ -27,6 +27,7 @@ __all__ = [
     "allowed_text",
     "key_docs",
     "key_of",
+    "numeric_limits",
     "quantity_text",
     "shown",
     "table_of",
@@ -168,6 +169,11 @@ def _limits(annotation: Any, metadata: Sequence[Any]) -> dict[str, Any]:
             if limit is not None:
                 found[word] = limit
     return found
+
+
+def numeric_limits(info: FieldInfo) -> dict[str, Any]:
+    """Return the bounds of a field by the words ``ge``, ``gt``, ``le``, ``lt``, and others that it has."""
+    return _limits(info.annotation, info.metadata)
 
 
 def _number_text(limits: Mapping[str, float], unit: str, noun: str = "a number") -> str:

@@ -144,12 +144,12 @@ def _placed(spec: Spec, folder: Path) -> WingDesign:
         )
     joints = [panel.start_mm for panel in panels[1:]]
     bores = (*bores, *pins_from_spec(spec, wing, body.section, joints))
-    refuse_close_bores(bores, webs, bead_mm=spec.bead_mm)
+    refuse_close_bores(bores, webs, wing, bead_mm=spec.bead_mm)
     refuse_cramped_bays(bays, bores, webs, bead_mm=spec.bead_mm)
     refuse_cut_bays(bays, panels)
     planes = (*rib_planes(spec, wing), *webs)
     ailerons = ailerons_from_spec(spec, wing, body.section, end_mm=tip_base)
-    refuse_cramped_ailerons(ailerons, bores, bays, webs, bead_mm=spec.bead_mm)
+    refuse_cramped_ailerons(ailerons, bores, bays, webs, body.section, bead_mm=spec.bead_mm)
     voids = Voids(planes, bores, bays, ailerons)
     return WingDesign(spec, wing, body, printer, filament, voids, panels, covers_of_bays(bays))
 

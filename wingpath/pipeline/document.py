@@ -205,7 +205,7 @@ def _mesh(judgement: MeshJudgement) -> dict[str, Any]:
         "panel": layers.name,
         "proven": judgement.continuity.proven,
         "layers": len(layers),
-        "layers_of_one_bead": int(((layers.contours == 1) & (layers.rings == 1)).sum()),
+        "layers_of_one_bead": int(layers.one_bead.sum()),
         "size_mm": [_rounded(float(v)) for v in high - low],
         "volume_mm3": _rounded(judgement.mesh.volume_mm3),
         "path_m": _rounded(float(layers.path_mm.sum()) / 1000.0),

@@ -36,7 +36,7 @@ def filled_blocks(path: PartPath, setup: PrintSetup) -> tuple[str, str]:
         start_temperature_c=float(tool.temperature_c[0]),
         top_mm=float(tool.points[-1, 2]),
     )
-    return fill_block(printer.start_gcode, values), fill_block(printer.end_gcode, values)
+    return fill_block(printer.start_block, values), fill_block(printer.end_block, values)
 
 
 def block_findings(paths: Sequence[PartPath], setup: PrintSetup) -> list[Finding]:
@@ -59,8 +59,8 @@ def block_findings(paths: Sequence[PartPath], setup: PrintSetup) -> list[Finding
     start, end = filled_blocks(highest, setup)
     top_mm = float(highest.toolpath.points[-1, 2])
     return [
-        *_strays(start, "start_gcode", setup, height_mm=0.0),
-        *_strays(end, "end_gcode", setup, height_mm=top_mm),
+        *_strays(start, "start_block", setup, height_mm=0.0),
+        *_strays(end, "end_block", setup, height_mm=top_mm),
     ]
 
 

@@ -353,7 +353,7 @@ def _rate_findings(setup: PrintSetup, name: str, rates: PathRates) -> list[Findi
                 "slowed",
                 "note",
                 f"{len(capped)} layer{' is' if len(capped) == 1 else 's are'} laid slower than wanted, "
-                f"because the nozzle melts {filament.max_volumetric_mm3_s:g} mm3 of filament a second",
+                f"because the nozzle melts {filament.melt_rate_mm3_s:g} mm3 of filament a second",
                 "nothing; or a lower layer, a thinner bead or less flow",
                 panel=name,
                 layers=(int(capped[0]) + 1, int(capped[-1]) + 1),

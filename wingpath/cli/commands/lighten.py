@@ -12,8 +12,6 @@ if TYPE_CHECKING:
 
 __all__ = ["lighten"]
 
-EXIT_INTERRUPTED = 130
-
 MOST_ROWS = 12
 """Rows of the front that are shown; all are in front.csv."""
 
@@ -73,6 +71,7 @@ def lighten(
     import os
 
     from wingpath.cli.console import progress_bar, show_json
+    from wingpath.cli.interrupts import interrupted_status
     from wingpath.core.errors import InputError
     from wingpath.io.lightened_output import (
         begin_lightened_folder,
@@ -122,7 +121,7 @@ def lighten(
     else:
         _show(one, document, folder)
     if one.stopped:
-        raise typer.Exit(EXIT_INTERRUPTED)
+        raise typer.Exit(interrupted_status())
     raise typer.Exit(0 if one.best is not None else 1)
 
 
