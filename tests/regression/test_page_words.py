@@ -14,6 +14,7 @@ import pytest
 from assessed import EDGE_MM, SHORT_WING
 from reported import reported
 
+from wingpath.build.path_rates import PathRates
 from wingpath.cli import build_words
 from wingpath.cli.commands import check as check_command
 from wingpath.io.gcode_reader import is_gcode
@@ -21,19 +22,29 @@ from wingpath.lighten import bench as bench_module
 from wingpath.lighten.bench import Bench
 from wingpath.lighten.judging import Judgement
 from wingpath.model.spec import spec_from_dict
+from wingpath.pipeline import hinge_sheets, tracing
+from wingpath.pipeline.assess_document import ALL_CAUTIONS
 from wingpath.pipeline.assessing import assess_wing
 from wingpath.pipeline.checking import check_mesh
 from wingpath.pipeline.design import design_wing
 from wingpath.pipeline.planform_sketch import planform_sketch
-from wingpath.report.page_tables import number_tables
+from wingpath.report.page_tables import known_by, number_tables
 from wingpath.report.planform_picture import PlanSketch, planform_svg, spread
+from wingpath.report.true_size import Words
 
 SVG = "{http://www.w3.org/2000/svg}"
+
+
+def reported_cautions() -> list[str]:
+    """Return the cautions of a build with its strength."""
+    return list(reported().document["cautions"])
+
 
 PX = 0.05
 """Half of the last digit of a written place, and rounding [px]."""
 
 SURFACE = {
+    "name": "aileron[0]",
     "part": "aileron-1",
     "from_mm": 50.0,
     "to_mm": 320.0,
@@ -50,7 +61,39 @@ def test_two_numbers_of_a_cell_are_parted_as_its_head_says() -> None:
     document = {**reported().document, "strength": None}
     document["fittings"] = {**document["fittings"], "control_surfaces": [SURFACE]}
     (table,) = (one for one in number_tables(document, ()) if one.caption == "Control surfaces")
-    assert table.rows == (("aileron-1", "50.0 to 320.0", "35 / 25", "34 / 15", "120.0 / 152.3"),)
+    assert table.rows == (("aileron-1 (aileron[0])", "50.0 to 320.0", "35 / 25", "34 / 15", "120.0 / 152.3"),)
+
+
+def test_the_entry_of_the_spec_stands_beside_the_part_that_is_made_from_it() -> None:
+    document = {**reported().document, "strength": None}
+    assert "Keys count" not in number_tables(document, ())[0].note
+    document["fittings"] = {**document["fittings"], "control_surfaces": [SURFACE]}
+    note = number_tables(document, ())[0].note
+    assert "aileron-1 is made from aileron[0], the first [[aileron]] of the spec being aileron[0]." in note
+
+
+def test_what_follows_from_the_spec_is_known_by_geometry() -> None:
+    assert known_by("area_dm2", "published") == "geometry"
+    assert known_by("wing_loading_g_dm2", "published") == "geometry, your mass"
+    assert known_by("root_bending_n_mm", "published") == "published"
+    assert known_by("area_dm2", None) == known_by("mass_g", None) == "-"
+    # the document keeps its three words
+    strength = reported().document["strength"]
+    assert strength["sources"]["area_dm2"] == "published"
+    (table,) = (
+        one
+        for one in number_tables(reported().document, [("area_dm2", "wing area", "dm2", 1.6)])
+        if one.caption == "Mass, stiffness, strength, speed"
+    )
+    assert table.rows[0][-1] == "geometry"
+
+
+@pytest.mark.parametrize("cautions", [reported_cautions, lambda: ALL_CAUTIONS], ids=["build", "assess"])
+def test_each_caution_is_said_once(cautions: Callable[[], Sequence[str]]) -> None:
+    said = list(cautions())
+    assert len(said) == len(set(said))
+    for words in ("proof-load", "national rules", "airworthiness", "Flutter", "propeller"):
+        assert sum(words in one for one in said) == 1, words
 
 
 def test_the_page_says_once_which_half_it_shows() -> None:
@@ -201,3 +244,41 @@ def test_the_time_left_of_a_search_counts_what_is_running(monkeypatch: pytest.Mo
         "3 built and solved, about 30 s left",
         "4 built and solved, about 20 s left",
     ]
+
+
+class StraightHinge:
+    """As much of an aileron as its stations ask for."""
+
+    def hinge_mm(self, _z: float) -> tuple[float, float]:
+        return 149.0, 4.0
+
+
+def test_words_of_near_stations_do_not_meet() -> None:
+    aileron: Any = StraightHinge()
+    items = hinge_sheets._stations(aileron, [(340.0, "bay begins"), (350.0, "horn"), (400.0, "")])
+    words = [item for item in items if isinstance(item, Words)]
+    extents = {one.text: one.extent for one in words}
+    begins, horn = extents["340 bay begins"], extents["350 horn"]
+    # a capital's height between two rows that stand over each other
+    assert begins[0, 1] - horn[1, 1] >= 1.5
+    # the line of the upper words passes the lower ones; outboard is to the left
+    assert horn[1, 0] < -340.0 - 1.0
+
+
+def short_layers(count: int) -> tuple[str, str]:
+    """Return what is said of so many layers that are over too soon and are slowed."""
+    some = np.arange(4) < count
+    plain = np.full(4, 20.0)
+    rates = PathRates(plain, plain / 20.0, plain + 200.0, some, some, 20.0, 20.0, 1.0)
+    setup = design_wing(spec_from_dict(SHORT_WING)).print_setup
+    found = {one.code: one.message for one in tracing._rate_findings(setup, "panel-1", rates)}
+    return found["short-layer"], found["slowed"]
+
+
+def test_one_layer_is_one() -> None:
+    short, slowed = short_layers(1)
+    assert short.startswith("1 layer takes less than ")
+    assert slowed.startswith("1 layer is laid slower ")
+    short, slowed = short_layers(2)
+    assert short.startswith("2 layers take less than ")
+    assert slowed.startswith("2 layers are laid slower ")

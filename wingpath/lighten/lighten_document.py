@@ -13,8 +13,7 @@ from wingpath.lighten.freedom import Candidate
 from wingpath.lighten.lightening import Lightening
 from wingpath.lighten.measures import Measures
 from wingpath.lighten.targets import numbers_of
-from wingpath.pipeline.assess_document import STRENGTH_CAUTIONS
-from wingpath.pipeline.document import CAUTIONS
+from wingpath.pipeline.assess_document import ALL_CAUTIONS
 from wingpath.report.front_picture import FrontPanel, FrontPoint, Mark, front_picture, front_svg
 from wingpath.version import __version__
 
@@ -113,7 +112,7 @@ def lighten_document(one: Lightening, *, files: Sequence[str] = ()) -> dict[str,
             ],
         },
         "files": list(files),
-        "cautions": [*STRENGTH_CAUTIONS, *CAUTIONS],
+        "cautions": list(ALL_CAUTIONS),
     }
 
 

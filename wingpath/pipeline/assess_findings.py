@@ -64,7 +64,7 @@ def _missing(one: Assessment) -> Iterator[Finding]:
         yield Finding(
             "no-number",
             "note",
-            "no speed of divergence: lift does not twist this wing nose up",
+            "no speed at which the wing twists off (divergence): lift does not twist it nose up",
             "nothing; swept wings and wings that turn about their front do so",
         )
     lost = [

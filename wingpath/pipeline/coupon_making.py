@@ -229,8 +229,8 @@ def _job(coupons: Coupons, one: CouponPrint) -> GcodeJob:
     header = (
         f"wingpath {__version__}: coupon that tunes slots, bores and numbers; one bead, no travel",
         f"slots {plan.slots[0].size_mm:g} to {plan.slots[-1].size_mm:g} mm, bores for a tube of "
-        f"{plan.tube_mm:g} mm with {plan.bores[0].size_mm:g} to {plan.bores[-1].size_mm:g} mm, tab slots for "
-        f"{plan.tab_mm:g} mm; see sheet.html",
+        f"{plan.tube_mm:g} mm with {plan.bores[0].size_mm:g} to {plan.bores[-1].size_mm:g} mm, tongue slots "
+        f"for {plan.tab_mm:g} mm; see sheet.html",
         *path_lines(one.path, one.setup),
         *(f"caution: {caution}" for caution in PRINT_CAUTIONS),
     )

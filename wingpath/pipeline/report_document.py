@@ -8,7 +8,7 @@ from typing import Any
 
 from wingpath.core.errors import InputError
 from wingpath.core.findings import sort_findings
-from wingpath.pipeline.assess_document import STRENGTH_CAUTIONS, wing_document
+from wingpath.pipeline.assess_document import FLUTTER_CAUTION, wing_document
 from wingpath.pipeline.assess_findings import assess_findings
 from wingpath.pipeline.assessing import Assessment, assess_build
 from wingpath.pipeline.building import WingBuild
@@ -72,7 +72,7 @@ def report_document(
         "strength_missing": None,
         "spanwise": spanwise_document(assessed),
         "findings": [finding.as_dict() for finding in findings],
-        "cautions": [*document["cautions"], *STRENGTH_CAUTIONS],
+        "cautions": [*document["cautions"], FLUTTER_CAUTION],
     }
 
 

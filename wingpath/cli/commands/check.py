@@ -151,7 +151,8 @@ def _show(judged: list[MeshJudgement], programs: list[ProgramJudgement], *, note
     for program in programs:
         facts = check_document([], [program])["programs"][0]
         size = " x ".join(f"{b - a:.1f}" for a, b in zip(facts["low_mm"], facts["high_mm"], strict=True))
-        show(f"{program.source}: {facts['lines']} lines, path of {size} mm, with all beside the part.")
+        show(f"{program.source}: {facts['lines']} lines, path of {size} mm.")
+        show("Sizes and lengths are of all that is laid, brim and first line included.")
         if program.unbroken:
             show(
                 f"One bead without a break, {facts['path_m']:.2f} m, "
