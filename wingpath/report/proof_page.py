@@ -132,8 +132,8 @@ def _list(texts: Sequence[str]) -> str:
 def _raised(proof: Mapping[str, Any], steps: Sequence[Mapping[str, Any]]) -> Iterator[str]:
     if proof["first_factor_raised"]:
         yield (
-            f"The first step is at load factor {_factor(steps[0])}: upside down, the wing's own weight is more "
-            "than a smaller one would bring somewhere along the span."
+            f"The first step is at load factor {_factor(steps[0])}: upside down, the wing's own weight is "
+            "more than a smaller one would bring somewhere along the span."
         )
 
 
