@@ -18,7 +18,6 @@ from wingpath.build.path_rates import PathRates
 from wingpath.cli import build_words
 from wingpath.cli.commands import check as check_command
 from wingpath.io.gcode_reader import is_gcode
-from wingpath.lighten import bench as bench_module
 from wingpath.lighten.bench import Bench
 from wingpath.lighten.judging import Judgement
 from wingpath.model.spec import spec_from_dict
@@ -231,7 +230,7 @@ class OneAfterTheOther:
 
 def test_the_time_left_of_a_search_counts_what_is_running(monkeypatch: pytest.MonkeyPatch) -> None:
     engine, told = OneAfterTheOther(), list[str]()
-    monkeypatch.setattr(bench_module.time, "monotonic", lambda: engine.now)
+    monkeypatch.setattr("wingpath.lighten.bench.time.monotonic", lambda: engine.now)
     freedom: Any = None
     looks: Any = engine
     bench = Bench(freedom, {}, ".", looks, lambda words, _: told.append(words), 6)
