@@ -288,7 +288,7 @@ def test_one_layer_is_one() -> None:
 def test_the_end_of_a_search_counts_what_its_progress_counted() -> None:
     counts = Counts(guessed=1, refused=0, left_out=0, judged=9)
     assert counted_words(counts, 3) == (
-        "1 layout guessed, 0 of them cannot be drawn; 9 built, proven layer by layer and solved, and 3 more to "
-        "tell what each kind of rib bought"
+        "1 layout guessed, 0 of them cannot be drawn; 9 built, proven layer by layer and solved, and 3 more "
+        "to tell what each kind of rib bought"
     )
     assert counted_words(counts, 0).endswith("layer by layer and solved")
