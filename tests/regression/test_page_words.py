@@ -17,9 +17,11 @@ from reported import reported
 from wingpath.build.path_rates import PathRates
 from wingpath.cli import build_words
 from wingpath.cli.commands import check as check_command
+from wingpath.cli.commands.lighten import counted_words
 from wingpath.io.gcode_reader import is_gcode
 from wingpath.lighten.bench import Bench
 from wingpath.lighten.judging import Judgement
+from wingpath.lighten.searching import Counts
 from wingpath.model.spec import spec_from_dict
 from wingpath.pipeline import hinge_sheets, tracing
 from wingpath.pipeline.assess_document import ALL_CAUTIONS
@@ -281,3 +283,12 @@ def test_one_layer_is_one() -> None:
     short, slowed = short_layers(2)
     assert short.startswith("2 layers take less than ")
     assert slowed.startswith("2 layers are laid slower ")
+
+
+def test_the_end_of_a_search_counts_what_its_progress_counted() -> None:
+    counts = Counts(guessed=1, refused=0, left_out=0, judged=9)
+    assert counted_words(counts, 3) == (
+        "1 layout guessed, 0 of them cannot be drawn; 9 built, proven layer by layer and solved, and 3 more "
+        "to tell what each kind of rib bought"
+    )
+    assert counted_words(counts, 0).endswith("layer by layer and solved")

@@ -9,8 +9,9 @@ import typer
 
 if TYPE_CHECKING:
     from wingpath.lighten.lightening import Lightening
+    from wingpath.lighten.searching import Counts
 
-__all__ = ["lighten"]
+__all__ = ["counted_words", "lighten"]
 
 MOST_ROWS = 12
 """Rows of the front that are shown; all are in front.csv."""
@@ -165,13 +166,8 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
             tell(f"  {miss['mass_g']:.1f} g, {miss['layout']}: {miss['stops'][0]['words']}.")
     counts = one.found.counts
     show()
-    guessed = f"{counts.guessed} layout{'' if counts.guessed == 1 else 's'} guessed"
-    bought = len(document["bought"])
-    more = f", and {bought} more to tell what each kind of rib bought" if bought else ""
-    tell(
-        f"{guessed}, {counts.refused} of them cannot be drawn; {counts.judged} built, "
-        f"proven layer by layer and solved{more}. Seed {one.settings.seed}: the same search finds the same."
-    )
+    told = counted_words(counts, len(document["bought"]))
+    tell(f"{told}. Seed {one.settings.seed}: the same search finds the same.")
     tell(f"Wrote {len(document['files'])} files to {folder}")
     tell(
         "Estimates until proof-loaded, no statement of airworthiness. The numbers are as good as the "
@@ -181,6 +177,24 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
         tell(f"Next: wingpath assess {folder / 'lightest.toml'}")
     if one.stopped:
         tell("Stopped early: these are the best so far. Go on with --resume.")
+
+
+def counted_words(counts: Counts, bought: int) -> str:
+    """Return how many layouts were looked at, as many as the progress counted.
+
+    Parameters
+    ----------
+    counts : Counts
+        Of the search.
+    bought : int
+        How many more were built to tell what each kind of rib bought.
+    """
+    guessed = f"{counts.guessed} layout{'' if counts.guessed == 1 else 's'} guessed"
+    more = f", and {bought} more to tell what each kind of rib bought" if bought else ""
+    return (
+        f"{guessed}, {counts.refused} of them cannot be drawn; {counts.judged} built, "
+        f"proven layer by layer and solved{more}"
+    )
 
 
 def _verdict(one: Lightening, document: dict[str, Any]) -> str:
