@@ -62,7 +62,7 @@ def main() -> None:
     print(f"{guesses:.1f} guesses and {judgements:.2f} judgements a second, one process")
     with tempfile.TemporaryDirectory() as folder:
         spec = Path(folder) / "wing.toml"
-        spec.write_text(dump_toml(REDUCED))
+        spec.write_text(dump_toml(REDUCED), encoding="utf-8")
         for seed in seeds:
             runs = []
             for prune in (True, False):

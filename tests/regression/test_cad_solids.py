@@ -392,6 +392,42 @@ main()
     assert not (tmp_path / "out").exists()
 
 
+UNLOADED = """
+import sys
+class Unloaded:
+    def find_spec(self, name, path=None, target=None):
+        if name.split(".")[0] in {names!r}:
+            raise ImportError("libGL.so.1: cannot open shared object file", name=name.split(".")[0])
+sys.meta_path.insert(0, Unloaded())
+"""
+"""A system without a screen has no such library: the bindings are there and cannot be loaded."""
+
+
+@pytest.mark.parametrize(
+    ("module", "call", "what"),
+    [
+        ("OCP", "require_kernel", "the CAD kernel"),
+        ("cadquery", "require_cadquery", "the library cadquery"),
+    ],
+)
+def test_what_is_installed_and_cannot_be_loaded_is_not_called_missing(
+    module: str, call: str, what: str
+) -> None:
+    code = f"""
+import wingpath
+from wingpath.cad import kernel
+try:
+    kernel.{call}("--step")
+except wingpath.InputError as error:
+    print(error)
+"""
+    text = UNLOADED.format(names=(module,)) + code
+    ran = subprocess.run([sys.executable, "-c", text], capture_output=True, text=True, check=False)
+    assert ran.stdout.startswith(f"--step: {what} is installed, but the system cannot load it (libGL.so.1: ")
+    assert "apt install libgl1" in ran.stdout
+    assert "wingpath[" not in ran.stdout
+
+
 def test_without_the_kernel_the_python_door_says_so_too() -> None:
     ran = run_blocked(
         """

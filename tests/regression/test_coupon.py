@@ -13,7 +13,8 @@ from programs import read_program
 from wingpath import InputError, SpecError, check_mesh, check_program
 from wingpath.io.gcode import gcode_chunks
 from wingpath.io.measurements_toml import load_measurements
-from wingpath.pipeline.coupon_making import Coupons, make_coupons, write_coupons
+from wingpath.io.profile_store import profiles_folder
+from wingpath.pipeline.coupon_making import Coupons, _filament_ref, make_coupons, write_coupons
 from wingpath.pipeline.tune_options import NOZZLES_MM, printing_settings, temperature_list, tune_options
 from wingpath.pipeline.writing import path_job
 
@@ -148,6 +149,28 @@ def test_the_mass_of_the_coupon_is_that_of_the_filament_in_its_file(tmp_path: Pa
     volume = float(text.split("filament_mm3 = ")[1].split()[0])
     density = made.options.filament.density_g_cm3
     assert volume * density / 1000.0 == pytest.approx(made.prints[0].path.printed_mass_g, rel=1e-5)
+
+
+def test_a_profile_on_another_drive_is_named_by_its_whole_path(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = tmp_path / "own.toml"
+    own.write_bytes((profiles_folder() / "filaments" / "foaming-pla.toml").read_bytes())
+    options = tune_options(filament=str(own))
+    assert _filament_ref(options, tmp_path / "coupon") == "../own.toml"
+
+    def on_windows(path: object, start: object) -> str:
+        raise ValueError("path is on mount 'D:', start on mount 'C:'")
+
+    monkeypatch.setattr("os.path.relpath", on_windows)
+    assert _filament_ref(options, tmp_path / "coupon") == own.as_posix()
+
+
+@pytest.mark.parametrize("name", ["bead_mm", "layer_mm", "slot_bond_mm"])
+def test_widths_that_are_no_number_are_refused_by_the_judge_himself(name: str, tmp_path: Path) -> None:
+    """The command line may let them pass: before some version its library compared with limits only."""
+    with pytest.raises(InputError, match=f"{name}: got nan; allowed: "):
+        check_mesh(tmp_path / "not-read.stl", **{name: float("nan")})
 
 
 def test_the_file_to_fill_in_is_whole_once_a_line_is_freed(tmp_path: Path) -> None:

@@ -363,6 +363,9 @@ def test_the_library_of_the_page_is_the_script_that_it_names() -> None:
 
     page = reported().page
     packed = re.findall(r'id="solid-library">(.*?)</script>', page, re.S)[0]
-    assert unpacked(packed).decode("utf-8") == get_plotlyjs()
-    assert f"plotly.js of plotly {__version__}, MIT licence" in page
+    named = re.findall(r"plotly\.js of plotly (\S+), MIT licence", page)
+    assert named == [__version__]
+    # to show where two texts of megabytes part takes a quarter of an hour
+    same = unpacked(packed).decode("utf-8") == get_plotlyjs()
+    assert same
     assert "license" in get_plotlyjs()[:400].lower()

@@ -37,6 +37,7 @@ from wingpath.lighten.targets import MARGIN_TITLE
 from wingpath.model.spec import spec_from_dict
 from wingpath.pipeline.design import design_wing, tube_materials
 from wingpath.pipeline.progress import Progress, silent
+from wingpath.pipeline.shell_solving import refuse_odd_edge
 from wingpath.version import __version__
 
 __all__ = ["LIGHTEST_FILE", "Lightening", "Run", "lighten_wing", "lightest_text"]
@@ -155,6 +156,7 @@ def lighten_wing(
     FileAccessError
         When a file cannot be read or written.
     """
+    refuse_odd_edge(edge_mm)
     settings, run = settings or SearchSettings(), run or Run()
     data = read_toml(spec)
     folder = spec.resolve().parent

@@ -26,6 +26,7 @@ from wingpath.pipeline.shell_solving import (
     coarsest_mm,
     edge_for,
     held_wing,
+    refuse_odd_edge,
     solve_state,
 )
 from wingpath.pipeline.span_margins import SpanMargins, margins_of_cases
@@ -210,6 +211,7 @@ def assess_wing(
     FileAccessError
         When a file cannot be read.
     """
+    refuse_odd_edge(edge_mm)
     if isinstance(spec, WingDesign):
         design = spec
     else:
@@ -258,6 +260,7 @@ def assess_build(
     FileAccessError
         When a file cannot be read.
     """
+    refuse_odd_edge(edge_mm)
     progress("weighing", 0.0)
     design, spec = build.design, build.design.spec
     materials = tube_materials(spec, base_dir=base_dir)

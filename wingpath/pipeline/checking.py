@@ -71,13 +71,20 @@ def check_mesh(
 
     Raises
     ------
+    InputError
+        When a width or a height is beyond what is allowed.
     MeshFileError
         When the file holds no mesh that can be judged.
     FileAccessError
         When it cannot be read.
     """
-    for name, value, low, high in (("bead_mm", bead_mm, 0.1, 5.0), ("layer_mm", layer_mm, 0.02, 5.0)):
-        if not low <= value <= high:
+    for name, value, low, high in (
+        ("bead_mm", bead_mm, 0.1, 5.0),
+        ("layer_mm", layer_mm, 0.02, 5.0),
+        ("slot_bond_mm", slot_bond_mm, 0.0, 5.0),
+    ):
+        # not a number is between no limits
+        if value is not None and not low <= value <= high:
             raise InputError(f"{name}: got {value:g}; allowed: {low:g} to {high:g} mm")
     if layer_mm > bead_mm:
         raise InputError(

@@ -216,7 +216,13 @@ def write_coupons(coupons: Coupons, folder: str | Path, *, force: bool = False) 
 def _filament_ref(options: TuneOptions, folder: Path) -> str:
     """Return how a file in `folder` names the filament's profile."""
     path = options.filament_path
-    return options.filament.name if path is None else Path(os.path.relpath(path, folder)).as_posix()
+    if path is None:
+        return options.filament.name
+    try:
+        return Path(os.path.relpath(path, folder)).as_posix()
+    except ValueError:
+        # on another drive, which no way leads to
+        return Path(path).absolute().as_posix()
 
 
 def _fill(options: TuneOptions) -> float:

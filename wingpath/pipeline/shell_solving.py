@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wingpath.core.arrays import FloatArray
+from wingpath.core.errors import InputError
 from wingpath.pipeline.shell_inputs import ShellInputs
 from wingpath.structure.columns import Fusion
 from wingpath.structure.material import WallMaterial
@@ -17,7 +18,16 @@ from wingpath.structure.shell_results import BucklingPlace, HeldWing, SpanMotion
 from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.wing_shell import wing_shell
 
-__all__ = ["NOSE_DOWN", "NOSE_UP", "ShellState", "coarsest_mm", "edge_for", "held_wing", "solve_state"]
+__all__ = [
+    "NOSE_DOWN",
+    "NOSE_UP",
+    "ShellState",
+    "coarsest_mm",
+    "edge_for",
+    "held_wing",
+    "refuse_odd_edge",
+    "solve_state",
+]
 
 NOSE_UP, NOSE_DOWN = "torque nose up", "torque nose down"
 """Names of the unit torques at the tip, 1 N m each."""
@@ -36,6 +46,9 @@ LEAST_EDGES_PER_BAY = 1.8
 
 LONGEST_EDGE_MM, SHORTEST_EDGE_MM = 9.0, 2.5
 """Edges of a mesh [mm]."""
+
+ASKED_EDGE_MM = (1.0, 50.0)
+"""Edges that may be asked for, from and to [mm]."""
 
 BARE_BAY_MM = 24.0
 """Width of a bay where there are no ribs, as the mesh is concerned [mm]."""
@@ -69,6 +82,25 @@ class ShellState:
     def tip_mm(self, load: str) -> float | None:
         """Return the deflection of the tip under a load [mm]; None when it was not solved."""
         return float(self.motions[load].deflection_mm[-1]) if load in self.motions else None
+
+
+def refuse_odd_edge(edge_mm: float | None) -> None:
+    """Raise when the length of a shell's edges that was asked for is none.
+
+    Parameters
+    ----------
+    edge_mm : float or None
+        What was asked for [mm]; None: nothing.
+
+    Raises
+    ------
+    InputError
+        When it is not a number or beyond what is allowed.
+    """
+    low, high = ASKED_EDGE_MM
+    # not a number is between no limits
+    if edge_mm is not None and not low <= edge_mm <= high:
+        raise InputError(f"edge_mm: got {edge_mm:g}; allowed: {low:g} to {high:g} mm")
 
 
 def edge_for(inputs: ShellInputs, *, pitch_mm: float, angle_deg: float) -> float:
