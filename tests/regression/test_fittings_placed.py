@@ -140,6 +140,7 @@ def test_where_two_ribs_cross_right_beside_a_web_or_a_slit_nothing_hangs(beside:
                 "ribs": {"pitch_mm": 26.0},
                 "slots": {"width_mm": 0.112},
                 "print": {"bead_mm": 0.8, "layer_mm": 0.4},
+                "printer": {"nozzle_mm": 0.6},
                 "panels": {"joints_mm": []},
                 **beside,
             }

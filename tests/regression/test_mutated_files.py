@@ -213,7 +213,9 @@ def test_a_file_of_sixty_thousand_faults_lists_some() -> None:
 def test_a_missing_profile_is_told_with_its_key(tmp_path: Path) -> None:
     with pytest.raises(FileAccessError, match=r"none\.toml: there is no such file.*; base_profile names it"):
         load_filament("none.toml", base_dir=tmp_path, key="base_profile")
-    with pytest.raises(FileAccessError, match=r"^station\[0\]\.airfoil: .*none\.dat: could not be read"):
+    with pytest.raises(
+        FileAccessError, match=r"none\.dat: could not be read.*; station\[0\]\.airfoil names it"
+    ):
         load_airfoil("none.dat", base_dir=tmp_path, key="station[0].airfoil")
 
 
