@@ -27,6 +27,9 @@ is needed, twice or more. `[[name]]` stands once for every such thing, `[name]` 
 their unit. Paths are relative to the spec file. What is wrong is told all at once, with the nearest name of
 a misspelt key.
 
+Messages count from 0, as most programs do: `aileron[0]` is the first `[[aileron]]` of the file, `aileron[1]`
+the second. Parts count from 1: `aileron-1` is made from `aileron[0]`.
+
 `wingpath new` writes a commented spec to start from. Pages that explain: [the first wing](first-wing.md),
 [fittings](fittings.md), [ribs](ribs.md), [printing](printing.md), [strength](strength.md),
 [a lighter wing](lightening.md).

@@ -6,6 +6,7 @@ fails. Rows of tests that need a library which is not installed here stay as the
 
 from __future__ import annotations
 
+import json
 import sys
 from collections import Counter
 from pathlib import Path
@@ -74,6 +75,32 @@ MISSING = """\
 """
 
 
+TRIED = """\
+## What was tried to break it
+
+Campaigns (`tests/campaigns/`) feed the tool with thousands of files that somebody could have made, or spoilt.
+Each case is made from a seed and a number, so it can be made again. *Judged* cases ended with a result,
+*refused* ones with a message that says what is wrong and what to do. A case that crashed, hung, took more
+time or memory than it may, or touched a file of somebody else would be a failure. The memory is what a case
+takes over what the program takes anyway. A short slice of every campaign is part of the tests.
+
+| campaign | cases | judged | refused | failures | longest | most memory |
+|---|---|---|---|---|---|---|
+"""
+
+
+def tried() -> str:
+    """Return what the last full runs of the campaigns gave, from the summaries that they wrote."""
+    rows = []
+    for path in sorted((TESTS / "campaigns" / "results").glob("*.json")):
+        one = json.loads(path.read_text(encoding="utf-8"))
+        rows.append(
+            f"| {one['campaign']} (seed {one['seed']}) | {one['cases']} | {one['judged']} | {one['refused']} "
+            f"| {len(one['failures'])} | {one['worst_s']:.1f} s | {one['worst_peak_mb']:.0f} MB |\n"
+        )
+    return TRIED + "".join(rows)
+
+
 class Only:
     """Collects the files that hold checks, but for those whose library is missing; notes which it got."""
 
@@ -115,7 +142,7 @@ def page(rows: list[Row], sources: dict[tuple[str, str], str]) -> str:
         own = [row for row in rows if row.subject == subject.name]
         lines = [f"- **{name}**: {whole}" for (of, name), whole in sources.items() if of == subject.name]
         parts.append(f"## {subject.name}\n\n{table_of(own)}\n\nSources:\n\n" + "\n".join(lines) + "\n")
-    return "\n".join([*parts, MISSING])
+    return "\n".join([*parts, tried(), MISSING])
 
 
 def main() -> None:

@@ -47,6 +47,17 @@ def test_a_missing_strip_leaves_one_open_chain_that_is_not_solid() -> None:
     assert np.linalg.norm(ends[0] - ends[1]) == pytest.approx(gap)
 
 
+def test_how_much_of_an_outline_is_made_up_or_missing_is_told() -> None:
+    vertices, faces = pipe()
+    heights = np.array([1.0, 15.0, 29.0])
+    assert slice_mesh(Mesh(vertices, faces), heights).torn_per_plane_mm.tolist() == [0.0, 0.0, 0.0]
+    mesh = Mesh(vertices, np.delete(faces, [3, 27], axis=0))
+    gap = 2.0 * 8.0 * math.sin(math.pi / 24)
+    assert slice_mesh(mesh, heights, join_mm=math.inf).torn_per_plane_mm == pytest.approx([gap] * 3)
+    # left open, the whole chain is missing: it goes from one side of the pipe to the other both ways
+    assert slice_mesh(mesh, heights).torn_per_plane_mm == pytest.approx([16.0 * math.sqrt(2.0)] * 3)
+
+
 def test_a_gap_within_reach_is_bridged_and_its_length_told() -> None:
     vertices, faces = pipe()
     mesh = Mesh(vertices, np.delete(faces, [3, 27], axis=0))

@@ -32,5 +32,5 @@ def test_force_replaces_it_and_letter_paper_is_letter(cli: Any, small: Any, tmp_
 def test_other_paper_is_refused_before_anything_is_built(cli: Any, small: Any, tmp_path: Path) -> None:
     ran = cli("build", small.spec, "-o", tmp_path / "out", "--paper", "a0")
     assert ran.status == 2
-    assert "paper: got 'a0'; allowed: a4 or letter" in ran.err
+    assert "--paper: got 'a0'; allowed: a4 or letter" in ran.err
     assert list(tmp_path.iterdir()) == []

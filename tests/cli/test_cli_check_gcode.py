@@ -113,6 +113,7 @@ def test_people_read_it(cli: Any, programs: dict[str, Path]) -> None:
     assert clean.status == 0
     # three loops of 120 mm, a millimetre of filament for each side
     assert f"{programs['clean']}: 18 lines, path of 40.0 x 20.0 x 0.4 mm." in clean.out
+    assert "Sizes and lengths are of all that is laid, brim and first line included." in clean.out
     assert "One bead without a break, 0.36 m, 0.01 m of filament." in clean.out
     assert "ERROR" not in clean.out
     travel = cli("check", programs["travel"])

@@ -13,6 +13,7 @@ from wings import SMALL
 
 import wingpath.pipeline
 from wingpath.cli.interrupts import raise_if_interrupted, remembered_interrupts
+from wingpath.core.errors import InputError
 
 
 @pytest.fixture(autouse=True)
@@ -74,3 +75,21 @@ def test_somebody_elses_handler_stays() -> None:
             assert signal.getsignal(signal.SIGINT) is other
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+def test_an_interrupt_that_became_another_error_is_told_as_one(
+    cli: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A library that is interrupted while it is being loaded may say that it is missing."""
+
+    def lost(*_given: Any, **_more: Any) -> None:
+        try:
+            signal.raise_signal(signal.SIGINT)
+        except KeyboardInterrupt:
+            raise InputError("--step: the CAD kernel is missing") from None
+
+    monkeypatch.setattr("wingpath.pipeline.stepping.refuse_missing_kernel", lost)
+    ran = cli("build", tmp_path / "wing.toml", "--step")
+    assert ran.status == 130
+    assert "wingpath: stopped" in ran.err
+    assert "missing" not in ran.err

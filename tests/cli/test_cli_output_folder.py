@@ -13,6 +13,7 @@ import pytest
 
 from wingpath.core.errors import OutputExistsError
 from wingpath.io.build_output import is_output_name
+from wingpath.io.leavings import lock_now, system_digits
 from wingpath.io.output_folder import write_file, write_folder
 
 
@@ -53,7 +54,7 @@ def test_an_earlier_build_stays_without_force(cli: Any, small: Any, earlier: Pat
 
 
 def test_force_replaces_our_files_and_keeps_a_strangers(cli: Any, small: Any, earlier: Path) -> None:
-    ran = cli("build", small.spec, "-o", earlier, "--force")
+    ran = cli("build", small.spec, "-o", earlier, "--force", "--no-strength")
     assert ran.status == 0
     after = contents(earlier)
     assert after["my notes.txt"] == b"do not touch"
@@ -90,6 +91,11 @@ def test_a_folder_under_a_file(cli: Any, small: Any, tmp_path: Path) -> None:
     assert (tmp_path / "out").read_text() == "a file"
 
 
+def no_exchange(*_a: object) -> bool:
+    """As on a system or a disk where two folders cannot change places at once."""
+    return False
+
+
 def full_disk(*_a: object, **_k: object) -> None:
     raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
@@ -100,10 +106,11 @@ def test_a_disk_that_fills_half_way_changes_nothing(
     before = contents(earlier)
     # meshes are written by then, the table is not
     monkeypatch.setattr("wingpath.io.build_output.layers_csv", full_disk)
-    ran = cli("build", small.spec, "-o", earlier, "--force")
+    ran = cli("build", small.spec, "-o", earlier, "--force", "--no-strength")
     assert ran.status == 3
     assert ran.out == ""
-    assert "No space left" in ran.err
+    assert "the disk is full" in ran.err
+    assert str(earlier) in ran.err
     assert "nothing was changed" in ran.err
     assert contents(earlier) == before
     assert no_leavings(earlier.parent)
@@ -117,12 +124,23 @@ def test_a_disk_that_fills_half_way_leaves_no_new_folder(
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("which", range(6))
+@pytest.mark.parametrize(("swap", "moves"), [("at once", 3), ("in two", 6)])
+@pytest.mark.parametrize("which", range(8))
 def test_a_failing_move_puts_everything_back(
-    cli: Any, small: Any, earlier: Path, monkeypatch: pytest.MonkeyPatch, which: int
+    cli: Any,
+    small: Any,
+    earlier: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    which: int,
+    swap: str,
+    moves: int,
 ) -> None:
-    """Moves: the old folder aside, the new one in place, two things of a stranger."""
+    """Moves: the new folder to be kept, two things of a stranger; where folders cannot change places, also
+    the new one back, the old one aside and the new one in place.
+    """
     before = contents(earlier)
+    if swap == "in two":
+        monkeypatch.setattr("wingpath.io.output_folder.exchange", no_exchange)
     real, calls = os.rename, [0]
 
     def rename(source: Any, target: Any) -> None:
@@ -132,21 +150,24 @@ def test_a_failing_move_puts_everything_back(
         real(source, target)
 
     monkeypatch.setattr("wingpath.io.output_folder.os.rename", rename)
-    ran = cli("build", small.spec, "-o", earlier, "--force")
-    if which < 4:
+    ran = cli("build", small.spec, "-o", earlier, "--force", "--no-strength")
+    if which < moves:
         assert ran.status == 3
         assert "Permission denied" in ran.err
         assert contents(earlier) == before
     else:
         assert ran.status == 0
-        assert calls[0] == 4
+        assert calls[0] == moves
     assert no_leavings(earlier.parent)
 
 
+@pytest.mark.parametrize("swap", ["at once", "in two"])
 def test_an_interrupt_between_two_moves_puts_everything_back(
-    cli: Any, small: Any, earlier: Path, monkeypatch: pytest.MonkeyPatch
+    cli: Any, small: Any, earlier: Path, monkeypatch: pytest.MonkeyPatch, swap: str
 ) -> None:
     before = contents(earlier)
+    if swap == "in two":
+        monkeypatch.setattr("wingpath.io.output_folder.exchange", no_exchange)
     real, calls = os.rename, [0]
 
     def rename(source: Any, target: Any) -> None:
@@ -156,7 +177,7 @@ def test_an_interrupt_between_two_moves_puts_everything_back(
         real(source, target)
 
     monkeypatch.setattr("wingpath.io.output_folder.os.rename", rename)
-    ran = cli("build", small.spec, "-o", earlier, "--force")
+    ran = cli("build", small.spec, "-o", earlier, "--force", "--no-strength")
     assert ran.status == 130
     assert "stopped" in ran.err
     assert contents(earlier) == before
@@ -183,33 +204,73 @@ def test_a_place_where_nothing_may_be_made(
     assert list(tmp_path.iterdir()) == []
 
 
+DEAD = f"abcd1234-{system_digits()}"
+"""End of the name of what a run of this system has left behind; nobody holds it."""
+
+
 def test_what_a_killed_run_moved_aside_comes_back(cli: Any, small: Any, tmp_path: Path) -> None:
-    aside = tmp_path / ".wingpath-part-out-abcd1234-old"
+    aside = tmp_path / f".wingpath-part-out-build-{DEAD}-old"
     aside.mkdir()
     (aside / "my notes.txt").write_text("do not touch")
     (aside / "report.json").write_text("older")
-    other = tmp_path / ".wingpath-part-out-2-abcd1234-old"
+    other = tmp_path / f".wingpath-part-out-2-build-{DEAD}-old"
     other.mkdir()
-    ran = cli("build", small.spec, "-o", tmp_path / "out")
+    ran = cli("build", small.spec, "-o", tmp_path / "out", "--no-strength")
     assert ran.status == 2
     assert (tmp_path / "out" / "my notes.txt").read_text() == "do not touch"
-    assert cli("build", small.spec, "-o", tmp_path / "out", "--force").status == 0
+    assert cli("build", small.spec, "-o", tmp_path / "out", "--force", "--no-strength").status == 0
     assert (tmp_path / "out" / "my notes.txt").read_text() == "do not touch"
     # that one belongs to the folder out-2
     assert other.is_dir()
 
 
-def test_stale_leavings_are_cleared_and_strangers_files_rescued(cli: Any, small: Any, tmp_path: Path) -> None:
+def test_leavings_of_the_dead_are_cleared_and_strangers_files_rescued(
+    cli: Any, small: Any, tmp_path: Path
+) -> None:
     (tmp_path / "out").mkdir()
-    for name in ("abcd1234", "abcd1234-old", "young_00"):
-        (tmp_path / f".wingpath-part-out-{name}").mkdir()
-    (tmp_path / ".wingpath-part-out-abcd1234-old" / "my notes.txt").write_text("do not touch")
-    for name in ("abcd1234", "abcd1234-old"):
-        os.utime(tmp_path / f".wingpath-part-out-{name}", (0, 0))
-    assert cli("build", small.spec, "-o", tmp_path / "out", "--force").status == 0
+    held = tmp_path / f".wingpath-part-out-build-living00-{system_digits()}"
+    ended = [
+        tmp_path / f".wingpath-part-{name}-{DEAD}" for name in ("out-build", "other-coupon", "out-pictures")
+    ]
+    for folder in (held, *ended, tmp_path / f".wingpath-part-out-build-{DEAD}-old"):
+        folder.mkdir()
+        (folder / "panel-1-left.stl").write_text("half")
+    (tmp_path / f".wingpath-part-out-build-{DEAD}-old" / "my notes.txt").write_text("do not touch")
+    (tmp_path / f".wingpath-part-{DEAD}").write_text("half a file")
+    # as a folder of another computer that shares this disk, now and long ago
+    away = tmp_path / ".wingpath-part-out-build-abcd1234-ffffffff"
+    away.mkdir()
+    handle = os.open(held, os.O_RDONLY)
+    assert lock_now(handle)
+    try:
+        assert cli("build", small.spec, "-o", tmp_path / "out", "--force", "--no-strength").status == 0
+    finally:
+        os.close(handle)
     assert (tmp_path / "out" / "my notes.txt").read_text() == "do not touch"
-    left = [path.name for path in tmp_path.iterdir()]
-    assert sorted(left) == [".wingpath-part-out-young_00", "out"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([away.name, held.name, "out"])
+    assert cli("new", tmp_path / "wing.toml").status == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted([away.name, "out", "wing.toml"])
+
+
+def test_leavings_of_another_system_go_when_they_are_old(
+    cli: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    away = tmp_path / ".wingpath-part-out-build-abcd1234-ffffffff"
+    away.mkdir()
+    monkeypatch.setattr("wingpath.io.leavings.STALE_S", -1.0)
+    assert cli("new", tmp_path / "wing.toml").status == 0
+    assert [path.name for path in tmp_path.iterdir()] == ["wing.toml"]
+
+
+def test_only_the_kind_that_wrote_them_knows_a_users_files(cli: Any, small: Any, tmp_path: Path) -> None:
+    """A coupon must not take panels, which an earlier build had left aside, for files of the user."""
+    shutil.copytree(small.folder, tmp_path / "out")
+    aside = tmp_path / f".wingpath-part-out-coupon-{DEAD}-old"
+    aside.mkdir()
+    (aside / "coupon.stl").write_text("older")
+    assert cli("build", small.spec, "-o", tmp_path / "out", "--force", "--no-strength").status == 0
+    assert not (tmp_path / "out" / "coupon.stl").exists()
+    assert aside.is_dir()
 
 
 @pytest.mark.parametrize(
@@ -240,7 +301,7 @@ def test_what_another_run_puts_there_meanwhile_stays(tmp_path: Path) -> None:
         (folder / "layers.csv").write_text("of the other run")
 
     with pytest.raises(OutputExistsError):
-        write_folder(folder, slow, force=False, ours=is_output_name)
+        write_folder(folder, slow, force=False, ours=is_output_name, kind="build")
     assert contents(folder) == {"layers.csv": b"of the other run"}
     assert no_leavings(tmp_path)
 

@@ -193,6 +193,9 @@ def test_the_picture(cli: Any, tmp_path: Path, ending: str) -> None:
     groups = [g for g in root.iter() if g.get("class") == "window"]
     assert [g.get("data-nozzle-mm") for g in groups] == ["0.25", "0.3", "0.4", "0.5", "0.6", "0.8"]
     assert groups[2].get("data-widest-mm") == "0.0990"
+    # the last line of the captions keeps a line's height off the lower edge
+    last = max(float(text.get("y", "nan")) for text in root.iter() if text.tag.endswith("text"))
+    assert last <= float(root.get("viewBox", "").split()[3]) - 16.0
     assert cli("tune", "--picture", path).status == 2
 
 

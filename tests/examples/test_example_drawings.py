@@ -78,6 +78,13 @@ SECTIONS = {
 mean of both slopes, weighted with their chords: atan((210 x 0 + 140 x tan 1.5) / 350) = 0.6 deg."""
 
 
+def test_the_hinge_line_of_the_demo_takes_one_page(example: Examples) -> None:
+    # with more of the wing beside it there would be a second one, all but empty
+    texts = [page.text for page in pages_of((example("osier-1240").folder / "drawing.pdf").read_bytes())]
+    (page,) = [text for text in texts if "hinge line of aileron-1" in text]
+    assert "sheet 1 of 1" in page or "sheet" not in page
+
+
 @pytest.mark.parametrize(("name", "title"), [(n, t) for n, ts in SECTIONS.items() for t in ts])
 def test_chord_and_twist_of_a_section(example: Examples, name: str, title: str) -> None:
     page = pages(example, name)[title]

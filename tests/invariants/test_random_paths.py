@@ -72,7 +72,7 @@ def printed_wings(draw: st.DrawFn) -> dict[str, Any]:
             "bed_y_mm": float(draw(st.integers(215, 420))),
             "height_mm": 80.0,
             "bed_origin": draw(st.sampled_from(["corner", "centre"])),
-            "relative_extrusion": draw(st.booleans()),
+            "filament_by_move": draw(st.booleans()),
             "arcs": arcs,
             "filament_diameter_mm": draw(st.sampled_from([1.75, 2.85])),
         },
@@ -181,5 +181,5 @@ def test_the_path_is_the_proven_one(data: dict[str, Any]) -> None:
         assert part.continuity.step_mm.max() < print_.bead_mm
         fastest = tool.length_mm / tool.speed_mm_s
         assert np.all(part.path.seconds >= fastest * (1.0 - 1e-9))
-        cap = build.design.filament.max_volumetric_mm3_s
+        cap = build.design.filament.melt_rate_mm3_s
         assert np.all(tool.area_mm2 * tool.flow * tool.speed_mm_s <= cap * (1.0 + 1e-9))

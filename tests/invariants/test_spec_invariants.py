@@ -66,7 +66,7 @@ def specs(draw: st.DrawFn) -> dict[str, Any]:
         ],
         "compare": draw(st.sampled_from([{}, {"skin_g_dm2": 6.0}, {"core_g_cm3": 0.025}])),
         "panels": {"joints_mm": draw(st.sampled_from([[], [tip / 2], [tip / 3, tip / 2]]))},
-        "printer": {"start_gcode": draw(BLOCK), "arcs": draw(st.booleans())},
+        "printer": {"start_block": draw(BLOCK), "arcs": draw(st.booleans())},
     }
     return data
 

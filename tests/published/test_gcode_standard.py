@@ -50,9 +50,9 @@ Build = Callable[[dict[str, Any]], WingBuild]
 
 PRINTERS: dict[str, dict[str, Any]] = {
     "relative": {},
-    "absolute": {"relative_extrusion": False, "bed_origin": "centre"},
+    "absolute": {"filament_by_move": False, "bed_origin": "centre"},
     "relative-arcs": {"arcs": True, "bed_origin": "centre"},
-    "absolute-arcs": {"relative_extrusion": False, "arcs": True},
+    "absolute-arcs": {"filament_by_move": False, "arcs": True},
 }
 SHORT = {"panels": {"joints_mm": [40.0]}}
 """The small wing with a short outer panel: 40 layers, a web, ribs and the closed tip."""

@@ -394,14 +394,14 @@ def test_a_full_size_wing_that_was_loaded() -> None:
 
 def held_to_the_loaded_wing(name: str, total_g: list[float]) -> None:
     LOADS.check(
-        f"{name}: mass at limit load and at 1 g",
+        f"{name}: mass at the limit and at load factor 1",
         source=LOADED_WING,
         expected=[326.0, 56.0],
         got=np.array(total_g) / 1000.0,
         rel=1e-6,
         because="rounding",
         unit="kg",
-        labels=["4 g", "1 g"],
+        labels=["load factor 4", "load factor 1"],
     )
 
 
@@ -416,7 +416,7 @@ def test_bags_on_six_strips_of_a_model() -> None:
     own = 150.0 * plan.strip_areas_mm2(edges) / plan.strip_areas_mm2(edges).sum()
     bags = bag_masses_g(share, own, all_up_mass_g=1500.0, factor=6.0)
     LOADS.check(
-        "Bags on six strips of a model: 1.5 kg, 6 g",
+        "Bags on six strips of a model: 1.5 kg, load factor 6",
         source=MODEL,
         expected=[716.91, 686.69, 641.64, 578.44, 488.87, 337.44],
         got=bags,

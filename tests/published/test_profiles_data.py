@@ -86,7 +86,7 @@ def test_printer(name: str) -> None:
 @pytest.mark.parametrize("name", PRINTERS)
 def test_start_block_is_safe(name: str) -> None:
     printer = load_printer(name)
-    words = [line.split(";")[0].strip() for line in printer.start_gcode.splitlines()]
+    words = [line.split(";")[0].strip() for line in printer.start_block.splitlines()]
     words = [line for line in words if line]
     assert all(re.fullmatch(r"[GM]\d+( [A-Z][-\d.]*(\{\w+\})?)*", line) for line in words)
     first_move = next(i for i, line in enumerate(words) if re.match(r"G[01] ", line))
@@ -98,9 +98,9 @@ def test_start_block_is_safe(name: str) -> None:
         assert words.index("G28") < first_move
         assert "M109 S{temperature_c}" in words
         # the one bead fills the nozzle itself: a block that extrudes would have to travel afterwards
-        assert not any(re.search(r"\bE[-\d]", line) for line in (*words, *printer.end_gcode.splitlines()))
+        assert not any(re.search(r"\bE[-\d]", line) for line in (*words, *printer.end_block.splitlines()))
         assert {"M104 S0", "M140 S0"} <= {
-            line.split(";")[0].strip() for line in printer.end_gcode.splitlines()
+            line.split(";")[0].strip() for line in printer.end_block.splitlines()
         }
 
 
@@ -300,7 +300,7 @@ def test_the_default_speed_can_be_melted() -> None:
     filament = load_filament(BARE.filament.profile)
     settings = BARE.print
     volume = settings.bead_mm * settings.layer_mm * settings.speed_mm_s * settings.flow
-    assert volume < filament.max_volumetric_mm3_s
+    assert volume < filament.melt_rate_mm3_s
 
 
 @pytest.mark.parametrize("name", TUBES)

@@ -225,7 +225,7 @@ class TestAccess:
         def denied(*_args, **_keywords):
             raise PermissionError(13, "Permission denied")
 
-        monkeypatch.setattr("pathlib.Path.open", denied)
+        monkeypatch.setattr("wingpath.io.airfoil_dat.open_plain", denied)
         with pytest.raises(FileAccessError, match="Permission denied"):
             read_airfoil(tmp_path / "a.dat")
 

@@ -15,7 +15,7 @@ from wingpath.pipeline.aeroelastics import aeroelastics_of
 from wingpath.pipeline.assess_document import assess_document
 from wingpath.pipeline.assessing import Assessment, assess_wing
 from wingpath.pipeline.building import build_wing
-from wingpath.pipeline.design import design_wing
+from wingpath.pipeline.design import design_wing, tube_materials
 from wingpath.pipeline.shell_inputs import (
     planned_inputs,
     shell_inputs,
@@ -23,7 +23,6 @@ from wingpath.pipeline.shell_inputs import (
     wall_thickness_mm,
 )
 from wingpath.pipeline.shell_solving import NOSE_DOWN, NOSE_UP, held_wing, solve_state
-from wingpath.pipeline.weighing import tube_materials
 from wingpath.pipeline.wing_loads import aileron_throws
 from wingpath.structure.aeroelastic import (
     aero_strips,

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from assessed import EDGE_MM, ROD, SHORT_WING, assessed, assessed_fused
+from tiny_wing import tiny
 
 from wingpath.model.profile_base import ValueSource
 from wingpath.model.spec import spec_from_dict
@@ -249,3 +250,14 @@ def test_an_open_ribless_wing_of_changing_section_twists_the_way_it_is_turned() 
     # and without slots there is nothing that could be open
     assert [state.name for state in one.states] == ["fused"]
     assert one.fusion_known
+
+
+@pytest.mark.parametrize("edge_mm", [20.0, 50.0])
+def test_edges_that_are_longer_than_the_wing_are_no_fault(edge_mm: float) -> None:
+    """Once they left no triangle between the borders of a wing 8 mm long; half its length is the most."""
+    aircraft = {"all_up_mass_g": 60.0, "load_factor": 4.0, "max_speed_m_s": 12.0}
+    design = design_wing(spec_from_dict(tiny(aircraft=aircraft)))
+    found = assess_wing(design, edge_mm=edge_mm)
+    shorter = assess_wing(design, edge_mm=4.0)
+    assert document(found)["mass_g"] == document(shorter)["mass_g"]
+    assert document(found)["twist_deg_per_n_m"] == document(shorter)["twist_deg_per_n_m"]

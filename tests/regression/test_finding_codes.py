@@ -378,7 +378,7 @@ def test_uncalibrated_until_the_profile_says_it_was_measured(
         foaming = [{{ temperature_c = 200.0, ratio = 1.0 }}, {{ temperature_c = 240.0, ratio = 3.0 }}]
         temperature_min_c = 190.0
         temperature_max_c = 260.0
-        max_volumetric_mm3_s = 4.0
+        melt_rate_mm3_s = 4.0
         e_modulus_mpa = 3000.0
         strength_mpa = 30.0
         stiffness_exponent = 2.0

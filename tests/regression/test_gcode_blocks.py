@@ -56,7 +56,7 @@ LISTING = "G21\nG28\n" + "\n".join(f"; {name} is {{{name}}}." for name in NAMES_
 
 @pytest.mark.parametrize("origin", ["corner", "centre"])
 def test_names_in_blocks_are_filled_in(built: Build, origin: str) -> None:
-    printer = {"start_gcode": LISTING, "end_gcode": LISTING, "bed_y_mm": 200.0, "bed_origin": origin}
+    printer = {"start_block": LISTING, "end_block": LISTING, "bed_y_mm": 200.0, "bed_origin": origin}
     text = text_of(built(tiny(printer=printer, filament={"fan_percent": 30.0})))
     wanted = NAMES_IN_BLOCKS | (CENTRED if origin == "centre" else {})
     block = ["G21", "G28", *(f"; {name} is {value}." for name, value in wanted.items())]
@@ -66,7 +66,7 @@ def test_names_in_blocks_are_filled_in(built: Build, origin: str) -> None:
 
 
 def test_the_nozzle_lifts_no_higher_than_the_machine(built: Build) -> None:
-    data = tiny(printer={"height_mm": 40.0, "end_gcode": "G1 Z{end_z_mm} F600"})
+    data = tiny(printer={"height_mm": 40.0, "end_block": "G1 Z{end_z_mm} F600"})
     data["station"] = [TINY["station"][0], {**TINY["station"][1], "span_mm": 37.5}]
     assert text_of(built(data)).splitlines()[-1] == "G1 Z40 F600"
 
@@ -105,7 +105,7 @@ def test_blanks_around_blocks_go_and_lines_inside_stay(built: Build) -> None:
     assert lines[-2:] == [PATH_ENDS, ""]
 
 
-@pytest.mark.parametrize("key", ["start_gcode", "end_gcode"])
+@pytest.mark.parametrize("key", ["start_block", "end_block"])
 @pytest.mark.parametrize(
     ("block", "got"),
     [
@@ -148,11 +148,11 @@ def test_wrong_blocks_are_refused_by_key(key: str, block: str, got: str) -> None
     ],
 )
 def test_blocks_that_only_look_wrong_are_taken(block: str) -> None:
-    design = design_wing(spec_from_dict(tiny(printer={"start_gcode": block})))
-    assert design.printer.start_gcode == block
+    design = design_wing(spec_from_dict(tiny(printer={"start_block": block})))
+    assert design.printer.start_block == block
 
 
-@pytest.mark.parametrize("key", ["start_gcode", "end_gcode"])
+@pytest.mark.parametrize("key", ["start_block", "end_block"])
 @pytest.mark.parametrize(
     "line",
     [
@@ -200,7 +200,7 @@ def test_a_block_hotter_than_the_filament_bears_is_refused_by_key(key: str, line
     ],
 )
 def test_a_block_that_does_not_heat_the_nozzle_too_far_is_taken(line: str) -> None:
-    design_wing(spec_from_dict(tiny(printer={"start_gcode": line})))
+    design_wing(spec_from_dict(tiny(printer={"start_block": line})))
 
 
 # --- settings and profiles that are refused ----------------------------------------------------------
@@ -248,7 +248,7 @@ def test_a_printer_without_a_key_is_refused_by_key(tmp_path: Path, key: str) -> 
 
 
 @pytest.mark.parametrize(
-    "key", ["density_g_cm3", "temperature_min_c", "temperature_max_c", "max_volumetric_mm3_s", "poisson"]
+    "key", ["density_g_cm3", "temperature_min_c", "temperature_max_c", "melt_rate_mm3_s", "poisson"]
 )
 def test_a_filament_without_a_key_is_refused_by_key(tmp_path: Path, key: str) -> None:
     refused_without(tmp_path, dump_filament(load_filament("foaming-pla")), key, table="filament")

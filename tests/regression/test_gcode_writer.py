@@ -50,7 +50,7 @@ from wingpath.pipeline.writing import gcode_job
 @pytest.mark.parametrize("arcs", [False, True])
 def test_relative_and_absolute_say_the_same(built: Build, arcs: bool) -> None:
     one = program_of(built(tiny(printer={"arcs": arcs})))
-    two = program_of(built(tiny(printer={"arcs": arcs, "relative_extrusion": False})))
+    two = program_of(built(tiny(printer={"arcs": arcs, "filament_by_move": False})))
     assert np.array_equal(one.points, two.points)
     assert np.array_equal(one.speed_mm_s, two.speed_mm_s)
     assert one.filament_mm == pytest.approx(two.filament_mm, abs=1e-9)
@@ -66,7 +66,7 @@ def test_relative_and_absolute_say_the_same(built: Build, arcs: bool) -> None:
 def test_an_absolute_count_starts_again_at_loops(
     built: Build, monkeypatch: pytest.MonkeyPatch, arcs: bool
 ) -> None:
-    build = built(tiny(printer={"arcs": arcs, "relative_extrusion": False}))
+    build = built(tiny(printer={"arcs": arcs, "filament_by_move": False}))
     plain = program_of(build)
     monkeypatch.setattr(gcode, "RESTART_MM", 10.0)
     often = program_of(build)
@@ -96,7 +96,7 @@ def test_relative_lengths_never_restart(built: Build, monkeypatch: pytest.Monkey
 
 @pytest.mark.parametrize(
     "printer",
-    [{}, {"relative_extrusion": False}, {"arcs": True}, {"arcs": True, "relative_extrusion": False}],
+    [{}, {"filament_by_move": False}, {"arcs": True}, {"arcs": True, "filament_by_move": False}],
 )
 def test_how_much_is_written_at_once_changes_nothing(
     built: Build, monkeypatch: pytest.MonkeyPatch, printer: dict[str, Any]

@@ -235,7 +235,7 @@ def test_a_full_disk_is_told_and_gone_on_behind(path: Path) -> None:
 
     with Journal(path, wing=WING) as journal:
         journal._stream = Full(journal._stream)  # type: ignore[assignment]
-        with pytest.raises(FileAccessError, match=r"could not be written \(No space left"):
+        with pytest.raises(FileAccessError, match=r"could not be written \(the disk is full"):
             journal.append("a", "judged", {"n": 1})
         journal.append("b", "judged", {"n": 2})
     contents = journal_contents(path, wing=WING)

@@ -12,9 +12,8 @@ from assessed import SHORT_WING
 from wingpath.io.spec_toml import read_toml
 from wingpath.model.spec import spec_from_dict
 from wingpath.pipeline.building import build_wing
-from wingpath.pipeline.design import design_wing
+from wingpath.pipeline.design import design_wing, tube_materials
 from wingpath.pipeline.shell_inputs import planned_inputs, shell_inputs, wall_thickness_mm
-from wingpath.pipeline.weighing import tube_materials
 from wingpath.structure.planform_mesh import planform_mesh
 
 EXAMPLES = Path(__file__).parents[2] / "examples"

@@ -24,9 +24,8 @@ from wingpath.lighten.lightening import Lightening, Run, lighten_wing, lightest_
 from wingpath.lighten.measures import measures_of
 from wingpath.lighten.searching import SearchSettings
 from wingpath.pipeline.assessing import assess_wing
-from wingpath.pipeline.design import design_wing
+from wingpath.pipeline.design import design_wing, tube_materials
 from wingpath.pipeline.progress import silent
-from wingpath.pipeline.weighing import tube_materials
 
 SAME = 1e-6
 """Numbers are kept with seven digits."""

@@ -122,7 +122,7 @@ def test_layers_that_are_over_too_soon(built: Builder) -> None:
 
 
 def test_layers_that_the_nozzle_cannot_feed(built: Builder) -> None:
-    slow = built(wing(print={"speed_mm_s": 100.0, "flow": 0.5}, filament={"max_volumetric_mm3_s": 2.0}))
+    slow = built(wing(print={"speed_mm_s": 100.0, "flow": 0.5}, filament={"melt_rate_mm3_s": 2.0}))
     (finding,) = found(slow, "slowed")
     path = slow.panels[0].path
     assert path is not None
@@ -137,6 +137,8 @@ def test_layers_that_the_nozzle_cannot_feed(built: Builder) -> None:
 def test_no_path_without_a_place_for_it(built: Builder) -> None:
     build = built(wing(printer={"bed_x_mm": 100.0, "bed_y_mm": 100.0}))
     (finding,) = found(build, "no-path")
-    assert finding.severity == "warning"
+    # the error stands beside it: no second alarm for the same
+    assert finding.severity == "note"
+    assert [one.severity for one in build.findings if one.code == "too-big"] == ["error"]
     assert "too-big" in finding.message
     assert build.panels[0].path is None

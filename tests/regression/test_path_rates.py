@@ -157,7 +157,7 @@ def test_the_nozzle_is_never_asked_to_melt_more_than_it_can(built: Build, style:
     most = 0.8
     build = built(
         tiny(
-            filament={**NO_HURRY, "max_volumetric_mm3_s": most},
+            filament={**NO_HURRY, "melt_rate_mm3_s": most},
             print={"style": style, "flow": flow, "temperature_c": 200.0},
         )
     )

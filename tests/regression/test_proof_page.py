@@ -196,10 +196,10 @@ def test_steps_beyond_the_limit_look_different() -> None:
 
 def test_it_says_where_wrinkles_are_to_be_expected() -> None:
     said = made().words
-    assert "first at 5.0 g, so at step 4." in said
+    assert "first at load factor 5.0, so at step 4." in said
     assert "off by 30 per cent: look out from step 3 on" in said
     said = made(first_buckling_load_factor=40.0).words
-    assert "first at 40.0 g, so at none of these steps." in said
+    assert "first at load factor 40.0, so at none of these steps." in said
     assert "look out" not in said
     # off by more than itself: at any step
     wide = {"tip_deflection_limit_mm": 0.2, "first_buckling_load_factor": 1.01}
@@ -221,7 +221,7 @@ def test_it_says_when_the_filament_is_not_calibrated_and_when_the_first_step_is_
     assert "The first step is" not in made().words
     wing = document()
     wing["proof_loading"]["first_factor_raised"] = True
-    assert "The first step is 1.5 g" in Page(proof_page(wing, cautions=())).words
+    assert "The first step is at load factor 1.5" in Page(proof_page(wing, cautions=())).words
 
 
 def test_rules_and_cautions_are_said() -> None:

@@ -106,7 +106,7 @@ DEFAULTS: dict[str, Any] = {
     "print.style": "helical",
     "print.flat_layers": 3,
     "print.path_tolerance_mm": 0.02,
-    "print.first_layer_speed_mm_s": 20.0,
+    "print.foot_speed_mm_s": 20.0,
     "print.brim_mm": None,
     "print.brim_gap_mm": 0.0,
     "print.unfoamed_mm": 0.0,

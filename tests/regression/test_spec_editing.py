@@ -297,5 +297,5 @@ def test_a_fault_of_the_editing_itself_is_found(monkeypatch: pytest.MonkeyPatch)
 
 def test_a_long_block_of_text_is_passed_over_whole() -> None:
     block = "G1 X1 ; [a] {b} \"c\" 'd' # e\n" * 3000
-    text = f"[printer]\nstart_gcode = '''\n{block}'''\n[ribs]\n".replace("'d'", '"d"')
+    text = f"[printer]\nstart_block = '''\n{block}'''\n[ribs]\n".replace("'d'", '"d"')
     assert parse_toml(edited_spec(text, {"ribs.a": 1}))["ribs"] == {"a": 1}

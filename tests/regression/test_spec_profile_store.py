@@ -140,8 +140,8 @@ def test_overrides_win_and_say_so() -> None:
 def test_overrides_that_contradict_the_profile() -> None:
     with pytest.raises(SpecError, match=r"margin_mm: got 60 mm; allowed: less than half .*50 mm here"):
         with_printer_overrides(load_printer("bed-220"), PrinterRef(bed_x_mm=100, margin_mm=60))
-    with pytest.raises(SpecError, match=r"start_gcode: got \{nozle_mm\}; allowed: the names"):
-        with_printer_overrides(load_printer("bed-220"), PrinterRef(start_gcode="M104 S{nozle_mm}"))
+    with pytest.raises(SpecError, match=r"start_block: got \{nozle_mm\}; allowed: the names"):
+        with_printer_overrides(load_printer("bed-220"), PrinterRef(start_block="M104 S{nozle_mm}"))
     with pytest.raises(SpecError, match="temperature_min_c and temperature_max_c"):
         with_filament_overrides(load_filament("pla"), FilamentRef(temperature_min_c=235))
 
@@ -155,7 +155,7 @@ def test_blocks_are_filled_with_values() -> None:
     assert fill_block("M109 S{temperature_c} ; {bead_mm}", values) == "M109 S212.5 ; 0.45"
     with pytest.raises(SpecError, match="speed"):
         fill_block("{speed}", values)
-    for block in (printer.start_gcode, printer.end_gcode):
+    for block in (printer.start_block, printer.end_block):
         assert "{" not in fill_block(block, values)
 
 
@@ -204,8 +204,8 @@ def test_airfoils_by_path(tmp_path: Path) -> None:
     assert load_airfoil("mine.dat", base_dir=tmp_path) is not None
     with pytest.raises(SpecError, match="leads out of the folder"):
         load_airfoil("../mine.dat", base_dir=tmp_path)
-    with pytest.raises(FileAccessError):
-        load_airfoil("none.dat", base_dir=tmp_path)
+    with pytest.raises(FileAccessError, match=r"none\.dat: .*; station\[2\]\.airfoil names it"):
+        load_airfoil("none.dat", base_dir=tmp_path, key="station[2].airfoil")
     with pytest.raises(SpecError, match=r"station\[1\]\.airfoil: got \"clarck\".*designation, or the path"):
         load_airfoil("clarck", base_dir=tmp_path, key="station[1].airfoil")
 

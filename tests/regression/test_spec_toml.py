@@ -114,7 +114,7 @@ def test_dump_reads_back_with_every_table() -> None:
         "servo_bay": [
             {"span_mm": 3, "length_mm": 9, "width_mm": 9, "depth_mm": 9, "chord_fraction": 0.5, "frame": True}
         ],
-        "printer": {"start_gcode": 'G28 ; "home"\n\tM83\r\n\n"""\\ \x7f\r', "end_gcode": "", "arcs": False},
+        "printer": {"start_block": 'G28 ; "home"\n\tM83\r\n\n"""\\ \x7f\r', "end_block": "", "arcs": False},
     }
     spec = spec_from_dict(data)
     text = dump_spec(spec)

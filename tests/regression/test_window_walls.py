@@ -15,10 +15,10 @@ from wingpath.build.bead import bead_area_mm2
 from wingpath.build.slots import Slot
 from wingpath.model.panels import PanelRange
 from wingpath.model.windows import crossing_distance_mm
+from wingpath.pipeline.design import tube_materials
 from wingpath.pipeline.previewing import plan_beam
 from wingpath.pipeline.shell_inputs import _slot_wall, planned_inputs, shell_inputs, wall_material
 from wingpath.pipeline.shell_solving import held_wing
-from wingpath.pipeline.weighing import tube_materials
 from wingpath.structure import beam
 
 NECK = 1.7 * 0.45

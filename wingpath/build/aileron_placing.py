@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -32,6 +33,9 @@ LEAST_SURFACE_MM = 10.0
 
 PLACES = 400
 """Places along the span at which a fitting is held against the bay."""
+
+SPREAD = 1.2
+"""A move of this times what is lacking separates two bays, also where the trailing edge leans: judgement."""
 
 LEAST_HINGE_BEADS = 4.0
 """Least thickness at the hinge in bead widths: two beads of skin on either side of the hinge line."""
@@ -194,10 +198,13 @@ def refuse_cramped_ailerons(
     bores: Sequence[Bore],
     bays: Sequence[Bay],
     webs: Sequence[RibPlane],
+    section: Section,
     *,
     bead_mm: float,
 ) -> None:
     """Raise when something else in the wing meets an aileron's bay, or a web runs along its hinge.
+
+    Two bays next to each other count: both widen towards the trailing edge.
 
     Raises
     ------
@@ -205,6 +212,9 @@ def refuse_cramped_ailerons(
         Naming both, and how far one has to move.
     """
     least = LEAST_GAP_BEADS * bead_mm
+    in_order = sorted(ailerons, key=lambda one: one.from_mm)
+    for inner, outer in pairwise(in_order):
+        _refuse_meeting(inner, outer, section, least)
     for aileron in ailerons:
         for bore in bores:
             z = np.linspace(max(bore.seed_mm, 0.0), bore.to_mm, PLACES)
@@ -222,6 +232,27 @@ def refuse_cramped_ailerons(
                     f"the web runs along the hinge over {close:.0f} mm of span, where the bay has a wall",
                     f"Move the web by {move:.2f} mm",
                 )
+
+
+def _refuse_meeting(inner: Aileron, outer: Aileron, section: Section, least: float) -> None:
+    z = np.arange(inner.from_mm, outer.to_mm + END_STEP_MM, END_STEP_MM)
+    edge = np.array([section(float(height))[:, 0].max() for height in z])
+    ends = z[edge > inner.wall_mm(z)].max()
+    begins = z[edge > outer.wall_mm(z)].min()
+    short = least - float(begins - ends)
+    if short <= 0.0:
+        return
+    hinges = outer.from_mm - inner.to_mm
+    # where the chord changes the bays reach a little more or less far after the move
+    move = np.ceil(SPREAD * short) + 1.0
+    raise DesignError(
+        (inner.name, outer.name),
+        f"both bays widen by 45 degrees towards the trailing edge and meet there: {inner.name} reaches out "
+        f"to {ends:.0f} mm and {outer.name} in to {begins:.0f} mm; with {hinges:.0f} mm between their hinges "
+        f"they lack {short:.0f} mm",
+        f"Let {outer.name} begin at from_mm = {outer.from_mm + move:.0f}, or {inner.name} end at to_mm = "
+        f"{inner.to_mm - move:.0f}, or make one surface of the two",
+    )
 
 
 def _refuse_at_wall(aileron: Aileron, name: str, z_mm: FloatArray, aft_mm: FloatArray, least: float) -> None:

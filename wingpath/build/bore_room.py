@@ -67,7 +67,9 @@ def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
     )
 
 
-def refuse_close_bores(bores: Sequence[Bore], webs: Sequence[RibPlane], *, bead_mm: float) -> None:
+def refuse_close_bores(
+    bores: Sequence[Bore], webs: Sequence[RibPlane], wing: Wing, *, bead_mm: float
+) -> None:
     """Raise when a bore comes too close to another, or a web runs along its slit.
 
     Raises
@@ -81,15 +83,21 @@ def refuse_close_bores(bores: Sequence[Bore], webs: Sequence[RibPlane], *, bead_
         if end <= start:
             continue
         z = np.linspace(start, end, 200)
-        aside = np.abs(one.centre_mm(z)[:, 0] - other.centre_mm(z)[:, 0])
+        aft = other.centre_mm(z)[:, 0] - one.centre_mm(z)[:, 0]
+        aside = np.abs(aft)
         needed = one.half_width_mm + other.half_width_mm + one.neck_mm
         worst = int(np.argmin(aside))
         if aside[worst] < needed:
+            # all along: two bores that cross have to be moved past each other
+            back, forward = needed - float(aft.min()), needed + float(aft.max())
+            move, way = (back, "aft") if back < forward else (forward, "forward")
+            share = (move + REMEDY_SPARE_MM) / float(wing.chord_mm(z[worst]))
             raise DesignError(
                 (one.name, other.name),
                 f"their bores are {aside[worst]:.1f} mm apart along the chord at span {z[worst]:.0f} mm and "
                 f"need {needed:.1f} mm, so that each keeps its own wall and its own slit",
-                f"Move one of them by {needed - aside[worst] + REMEDY_SPARE_MM:.2f} mm along the chord",
+                f"Move one of them by {move + REMEDY_SPARE_MM:.2f} mm along the chord: {other.name} {way}, "
+                f"by {share:.3f} of the chord there, or {one.name} the other way",
             )
     least = LEAST_GAP_BEADS * bead_mm
     for bore in bores:

@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 
 from wingpath.build.gaps import GapTable, gaps_of_regions, layers_to_probe
-from wingpath.build.layers import GeometryArray, Layers
+from wingpath.build.layers import MOST_CONTOURS, GeometryArray, Layers
 from wingpath.build.limits import Limits
 from wingpath.build.losses import judge_losses
 from wingpath.build.runs import Reporter
@@ -20,6 +20,7 @@ from wingpath.build.slot_judging import judge_slots
 from wingpath.build.support import path_starts, support_of_layers
 from wingpath.core.arrays import BoolArray, FloatArray
 from wingpath.core.findings import Finding
+from wingpath.core.tolerances import LAYER_SIMPLIFY_MM
 
 __all__ = ["Continuity", "Limits", "judge_layers"]
 
@@ -61,8 +62,8 @@ class Continuity:
 
     @property
     def proven(self) -> bool:
-        """Whether every layer is one closed ring inside one contour."""
-        return bool(np.all(self.layers.contours == 1) and np.all(self.layers.rings == 1))
+        """Whether every layer is one closed ring inside one contour, all of it known."""
+        return bool(np.all(self.layers.one_bead))
 
 
 def judge_layers(
@@ -115,7 +116,7 @@ def judge_layers(
         remedy="normal where ribs cross; elsewhere print slower, or lean the wall less",
     )
     probe = layers_to_probe(layers.path_mm, layers.contours, layers.rings, layers.layer_mm)
-    gaps = gaps_of_regions(layers.regions, probe)
+    gaps = gaps_of_regions(layers.orderly, probe)
     open_slot = judge_slots(report, gaps, limits, strict=strict, excuse=excuse, narrow=narrow)
     lost = judge_losses(report, closing_from_mm)
     return Continuity(
@@ -134,6 +135,16 @@ def judge_layers(
 
 def _rings(report: Reporter) -> None:
     layers = report.layers
+    report.error(
+        "torn-outline",
+        layers.torn,
+        found=layers.torn_mm,
+        limit=LAYER_SIMPLIFY_MM,
+        at=None,
+        message="the mesh is open here: {found:.2f} mm of an outline are missing, and are judged as a "
+        "straight line where that closes it; what would be printed there is not known",
+        remedy="export the part as one solid, or close the hole in the program that made it",
+    )
     report.error(
         "empty-layer",
         layers.contours == 0,
@@ -154,6 +165,17 @@ def _rings(report: Reporter) -> None:
         at=_extra_ring(layers.regions, more),
         message="{found:.0f} contours on one layer: the nozzle must travel between them",
         remedy="join every hole to the outside by a slit, and every island to the rest",
+    )
+    report.note(
+        "second-contour",
+        layers.crowded,
+        found=layers.contours.astype(float),
+        limit=float(MOST_CONTOURS),
+        unit="",
+        at=None,
+        message="up to {found:.0f} contours on one layer: slots, thin places and support are not looked "
+        "for there",
+        remedy="normal for what is no wing; otherwise look for a broken surface",
     )
     torn = (layers.contours == 1) & (layers.rings > 1)
     report.error(

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from wingpath.build.layers import straightened
+from wingpath.build.layers import CORNER_MITRE_LIMIT, shrunk, straightened
 from wingpath.core.arrays import BoolArray, FloatArray, IntArray
 from wingpath.core.tolerances import GEOMETRY_EPS_MM
 
@@ -102,8 +102,8 @@ def layers_to_probe(path_mm: FloatArray, contours: IntArray, rings: IntArray, la
 def gaps_of_regions(regions: NDArray[Any], probe: IntArray) -> GapTable:
     """Measure the gaps of the layers `probe` of `regions`."""
     plain = straightened(regions[probe], PLAIN_MM)
-    grown = shapely.buffer(plain, CLOSE_MM, join_style="mitre", mitre_limit=2.0)
-    closed = shapely.buffer(grown, -CLOSE_MM - SLIVER_MM, join_style="mitre", mitre_limit=2.0)
+    grown = shrunk(plain, -CLOSE_MM, limit=CORNER_MITRE_LIMIT)
+    closed = shrunk(grown, CLOSE_MM + SLIVER_MM, limit=CORNER_MITRE_LIMIT)
     parts, owner = shapely.get_parts(shapely.difference(closed, plain), return_index=True)
     area = shapely.area(parts)
     real = area > LEAST_GAP_AREA_MM2

@@ -14,18 +14,20 @@ import shapely
 from numpy.typing import NDArray
 
 from wingpath.build.slicing import slice_mesh
-from wingpath.core.arrays import FloatArray, IntArray, frozen_floats, frozen_ints
+from wingpath.core.arrays import BoolArray, FloatArray, IntArray, frozen_floats, frozen_ints
 from wingpath.core.tolerances import LAYER_SIMPLIFY_MM
 from wingpath.geometry.mesh import Mesh
 
 __all__ = [
     "CORNER_MITRE_LIMIT",
+    "MOST_CONTOURS",
     "PATH_MITRE_LIMIT",
     "Layers",
     "layer_heights",
     "layers_of_mesh",
     "opened_by",
     "shrunk",
+    "sound",
 ]
 
 GeometryArray = NDArray[Any]
@@ -37,6 +39,10 @@ out to a point would pinch a neck that still holds a bead."""
 
 CORNER_MITRE_LIMIT = 2.0
 """What is wide enough for a bead is found with corners of 60 degrees and more kept."""
+
+
+MOST_CONTOURS = 50
+"""A layer with more is beyond printing as one bead: what else is asked of it would cost seconds a layer."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,6 +65,8 @@ class Layers:
         Border rings of the region, how many of them are holes, border rings of the path.
     area_mm2, path_mm : ndarray, shape (n,)
         Area of the region [mm2], length of the path [mm].
+    torn_mm : ndarray, shape (n,)
+        How far outlines are made up or missing because the mesh is open [mm]; 0 where it is whole.
     """
 
     name: str
@@ -72,16 +80,37 @@ class Layers:
     rings: IntArray
     area_mm2: FloatArray
     path_mm: FloatArray
+    torn_mm: FloatArray
 
     def __post_init__(self) -> None:
         count = (len(self.z_mm),)
-        for field in ("z_mm", "area_mm2", "path_mm"):
+        for field in ("z_mm", "area_mm2", "path_mm", "torn_mm"):
             object.__setattr__(self, field, frozen_floats(getattr(self, field), count, name=field))
         for field in ("contours", "holes", "rings"):
             object.__setattr__(self, field, frozen_ints(getattr(self, field), count, name=field))
 
     def __len__(self) -> int:
         return len(self.z_mm)
+
+    @property
+    def torn(self) -> BoolArray:
+        """Where more than rounding is made up or missing, so that nobody knows the outline, shape (n,)."""
+        return np.asarray(self.torn_mm > LAYER_SIMPLIFY_MM)
+
+    @property
+    def one_bead(self) -> BoolArray:
+        """Which layers are one closed ring inside one contour, all of it known, shape (n,)."""
+        return np.asarray((self.contours == 1) & (self.rings == 1) & ~self.torn)
+
+    @property
+    def crowded(self) -> BoolArray:
+        """Which layers fall into so many pieces that no more is asked of them, shape (n,)."""
+        return np.asarray(self.contours > MOST_CONTOURS)
+
+    @property
+    def orderly(self) -> GeometryArray:
+        """The regions, empty where a layer is crowded, shape (n,)."""
+        return np.where(self.crowded, shapely.Polygon(), self.regions)
 
     @property
     def borders(self) -> GeometryArray:
@@ -111,7 +140,23 @@ def opened_by(regions: GeometryArray, width_mm: float) -> GeometryArray:
 
 def shrunk(regions: GeometryArray, distance_mm: float, *, limit: float = PATH_MITRE_LIMIT) -> GeometryArray:
     """Return regions with their borders moved inward by `distance_mm`; outward when negative."""
-    return np.asarray(shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=limit))
+    return sound(shapely.buffer(regions, -distance_mm, join_style="mitre", mitre_limit=limit))
+
+
+def sound(regions: GeometryArray) -> GeometryArray:
+    """Return regions that can be united and cut.
+
+    Moving borders with mitred corners gives parts that lie inside each other when regions are torn enough,
+    and the engine then refuses to go on.
+    """
+    bad = ~shapely.is_valid(regions)
+    if not np.any(bad):
+        return np.asarray(regions)
+    mended = np.array(regions, dtype=object)
+    for row in np.flatnonzero(bad):
+        parts = shapely.get_parts(shapely.make_valid(mended[row], method="structure", keep_collapsed=False))
+        mended[row] = shapely.union_all(parts[shapely.get_dimensions(parts) == 2])
+    return mended
 
 
 def straightened(regions: GeometryArray, within_mm: float) -> GeometryArray:
@@ -137,7 +182,8 @@ def layers_of_mesh(
     """
     bottom, top = mesh.bounds[:, 2]
     z = layer_heights(float(bottom), float(top), layer_mm)
-    plain = np.asarray(slice_mesh(mesh, z, join_mm=join_mm).regions)
+    cut = slice_mesh(mesh, z, join_mm=join_mm)
+    plain = np.asarray(cut.regions)
     paths = shrunk(plain, 0.5 * bead_mm)
     contours = _ring_count(plain)
     return Layers(
@@ -152,6 +198,7 @@ def layers_of_mesh(
         rings=_ring_count(paths),
         area_mm2=shapely.area(plain),
         path_mm=shapely.length(paths),
+        torn_mm=cut.torn_per_plane_mm,
     )
 
 

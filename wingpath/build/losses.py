@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import shapely
 
-from wingpath.build.layers import GeometryArray, opened_by
+from wingpath.build.layers import CORNER_MITRE_LIMIT, GeometryArray, opened_by, shrunk
 from wingpath.build.runs import Reporter
 from wingpath.core.arrays import FloatArray
 
@@ -42,22 +44,21 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
     """
     layers = report.layers
     closing = layers.z_mm > closing_from_mm
-    opened = opened_by(layers.regions, layers.bead_mm)
-    lost = np.maximum(layers.area_mm2 - shapely.area(opened), 0.0)
+    asked = layers.orderly
+    opened = opened_by(asked, layers.bead_mm)
+    lost = np.maximum(shapely.area(asked) - shapely.area(opened), 0.0)
     rows = np.flatnonzero((lost > SEEN_LOSS_MM2) & (layers.rings > 0))
     between, outside = np.zeros(len(layers)), np.zeros(len(layers))
     at_strip, at_tip = np.full((len(layers), 2), np.nan), np.full((len(layers), 2), np.nan)
     if len(rows):
         gone = shapely.difference(layers.regions[rows], opened[rows])
-        grown = shapely.buffer(opened[rows], CLOSE_MM, join_style="mitre", mitre_limit=2.0)
-        closed = shapely.buffer(grown, -CLOSE_MM, join_style="mitre", mitre_limit=2.0)
+        closed = _closed(opened[rows])
         strip, tip = shapely.intersection(gone, closed), shapely.difference(gone, closed)
         strip, tip = _beside_slots(layers.regions[rows], strip, tip)
         between[rows], outside[rows] = shapely.area(strip), shapely.area(tip)
         for at, geometry in ((at_strip, strip), (at_tip, tip)):
             full = ~shapely.is_empty(geometry)
-            point = shapely.point_on_surface(geometry[full])
-            at[rows[full]] = np.column_stack([shapely.get_x(point), shapely.get_y(point)])
+            at[rows[full]] = _places(geometry[full])
     report.note(
         "thin-lost",
         between > TIP_LOSS_MM2,
@@ -91,17 +92,42 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
     return np.asarray(lost)
 
 
+def _places(geometry: GeometryArray) -> FloatArray:
+    """Return a point of each geometry, shape (k, 2) [mm].
+
+    One without any area has none on its surface; then it is its first corner.
+    """
+    point = shapely.point_on_surface(geometry)
+    bare = shapely.is_empty(point)
+    corners, owner = shapely.get_coordinates(geometry[bare], return_index=True)
+    first = corners[np.unique(owner, return_index=True)[1]]
+    point[bare] = shapely.points(first)
+    return np.column_stack([shapely.get_x(point), shapely.get_y(point)])
+
+
+def _closed(regions: GeometryArray) -> GeometryArray:
+    """Return regions with their narrow voids filled."""
+    grown = shrunk(regions, -CLOSE_MM, limit=CORNER_MITRE_LIMIT)
+    return shrunk(grown, CLOSE_MM, limit=CORNER_MITRE_LIMIT)
+
+
+def _length_within(lines: GeometryArray, region: Any) -> FloatArray:
+    """Return how much of each line lies within a region, whose pieces are looked up, shape (n,) [mm]."""
+    pieces = shapely.get_parts(region)
+    line, piece = shapely.STRtree(pieces).query(lines, predicate="intersects")
+    length = shapely.length(shapely.intersection(lines[line], pieces[piece]))
+    return np.asarray(np.bincount(line, weights=length, minlength=len(lines)), dtype=np.float64)
+
+
 def _beside_slots(
     regions: GeometryArray, strip: GeometryArray, tip: GeometryArray
 ) -> tuple[GeometryArray, GeometryArray]:
     """Count what lies along a slot as a strip too, as between a rib and the wall of a bay it runs into."""
     strip, tip = strip.copy(), tip.copy()
     for row in np.flatnonzero(shapely.area(tip) > TIP_LOSS_MM2):
-        grown = regions[row].buffer(CLOSE_MM, join_style="mitre", mitre_limit=2.0)
-        voids = grown.buffer(-CLOSE_MM, join_style="mitre", mitre_limit=2.0).difference(regions[row])
-        near = voids.buffer(TOUCH_MM)
+        near = _closed(regions[row : row + 1])[0].difference(regions[row]).buffer(TOUCH_MM)
         parts = shapely.get_parts(tip[row])
-        beside = shapely.length(shapely.intersection(shapely.boundary(parts), near))
+        beside = _length_within(shapely.boundary(parts), near)
         along = beside > SIDE_SHARE * shapely.length(parts)
         strip[row] = shapely.union_all([strip[row], *parts[along]])
         tip[row] = shapely.union_all(parts[~along])

@@ -58,6 +58,16 @@ def judge_moves(moves: Moves, *, room: FloatArray | None = None) -> tuple[Findin
             "check that it is G-code for a printer",
         )
         return report.findings()
+    if moves.cut_short:
+        height = float(moves.end[bead][-1, 2])
+        report.add_one(
+            "cut-short",
+            "error",
+            moves.lines,
+            "the file marks where its path begins and not where it ends: it stops at a height of "
+            f"{height:.2f} mm",
+            "part of it is lost: copy it once more from where it was written",
+        )
     length, filament = moves.length_mm[bead], moves.filament_mm[bead]
     travel, back = moves.travel_mm[bead], moves.drawn_back_mm[bead]
     report.each(

@@ -48,6 +48,8 @@ class Moves:
         Lines that are not understood, with a reason.
     lines : int
         Lines of the file.
+    cut_short : bool
+        Whether the file marks where its path begins and not where it ends.
     """
 
     source: str
@@ -62,6 +64,7 @@ class Moves:
     withdrawals: tuple[int, ...] = ()
     odd: tuple[tuple[int, str], ...] = ()
     lines: int = 0
+    cut_short: bool = False
 
     def __post_init__(self) -> None:
         count = len(self.line)

@@ -79,11 +79,11 @@ def path_rates(
     """
     area = bead_area_mm2(bead_mm=settings.bead_mm, layer_mm=settings.layer_mm)
     highest = HELIX_HIGHEST if settings.style == "helical" else 1.0
-    cap = filament.max_volumetric_mm3_s / (highest * area)
+    cap = filament.melt_rate_mm3_s / (highest * area)
     fastest = min(settings.speed_mm_s, printer.max_speed_mm_s)
     temperature, flow = _foaming(length_mm / fastest, settings, filament, printer)
     wanted = np.full(len(length_mm), fastest)
-    wanted[:1] = min(settings.first_layer_speed_mm_s, fastest)
+    wanted[:1] = min(settings.foot_speed_mm_s, fastest)
     speed = np.minimum(wanted, cap / flow)
     capped = cap / flow < wanted
     if filament.least_layer_s > 0.0:
@@ -96,8 +96,8 @@ def path_rates(
         temperature_c=temperature,
         capped=capped,
         hurried=length_mm < speed * filament.least_layer_s * (1.0 - 1e-9),
-        brim_speed_mm_s=min(settings.first_layer_speed_mm_s, fastest, cap / first_flow),
-        lead_in_speed_mm_s=min(settings.first_layer_speed_mm_s, fastest, cap / lead_in_flow),
+        brim_speed_mm_s=min(settings.foot_speed_mm_s, fastest, cap / first_flow),
+        lead_in_speed_mm_s=min(settings.foot_speed_mm_s, fastest, cap / lead_in_flow),
         lead_in_flow=lead_in_flow,
     )
 

@@ -124,6 +124,20 @@ class Slices:
         np.maximum.at(longest, self.plane, self.bridge_mm)
         return longest
 
+    @property
+    def torn_per_plane_mm(self) -> FloatArray:
+        """How far each plane's outlines are made up or missing, shape (p,) [mm]; 0 where the mesh is whole.
+
+        The longest line put in to join loose ends, or the extent of the largest chain that stayed open.
+        """
+        torn = self.bridge_per_plane_mm
+        loose = np.flatnonzero(~self.closed)
+        if len(loose):
+            begin = self.offsets[:-1]
+            extent = np.maximum.reduceat(self.points, begin) - np.minimum.reduceat(self.points, begin)
+            np.maximum.at(torn, self.plane[loose], np.hypot(*extent[loose].T))
+        return torn
+
     def chains(self, plane: int) -> list[FloatArray]:
         """Return the points of each chain on one plane."""
         first, last = np.searchsorted(self.plane, [plane, plane + 1])

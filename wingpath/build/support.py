@@ -74,7 +74,7 @@ def support_of_layers(layers: Layers, *, overhang_deg: float, bond_mm: float) ->
     Parameters
     ----------
     layers : Layers
-        The layers; the first lies on the bed.
+        The layers; the first lies on the bed. Crowded ones, and those on them, are not asked.
     overhang_deg : float
         Steepest lean from the vertical that prints well [deg].
     bond_mm : float
@@ -86,8 +86,10 @@ def support_of_layers(layers: Layers, *, overhang_deg: float, bond_mm: float) ->
     bead = layers.bead_mm
     lean = layers.layer_mm * np.tan(np.deg2rad(overhang_deg)) * (1 + STEEP_SLACK) + STEEP_SLACK_MM
     miss = bead + max(AIRBORNE_SPREAD * bead, bond_mm)
-    paths = straightened(layers.paths, PLAIN_MM)
-    borders = shapely.boundary(paths)
+    # a crowded layer is not asked, nor the one above it
+    paths = straightened(np.where(layers.crowded, shapely.Polygon(), layers.paths), PLAIN_MM)
+    on_crowd = np.append(False, layers.crowded[:-1])
+    borders = np.where(on_crowd, shapely.LineString(), shapely.boundary(paths))
     for first in range(1, count, CHUNK_LAYERS):
         here = np.arange(first, min(first + CHUNK_LAYERS, count))
         below = paths[here - 1]

@@ -9,8 +9,8 @@ from typing import Annotated, NoReturn
 import typer
 
 from wingpath.cli.commands import assess, build, check, lighten, new, profiles, tune
-from wingpath.cli.console import EXIT_FILE, say
-from wingpath.cli.interrupts import remembered_interrupts
+from wingpath.cli.console import EXIT_FILE, open_streams, say
+from wingpath.cli.interrupts import interrupted_status, raise_if_interrupted, remembered_interrupts
 from wingpath.core.errors import FileAccessError, InputError
 from wingpath.version import __version__
 
@@ -20,6 +20,7 @@ EXIT_INPUT = 2
 EXIT_BUG = 70
 """The usual status for a fault of the program itself (sysexits.h, EX_SOFTWARE)."""
 EXIT_INTERRUPTED = 130
+"""What an interrupt inside a command arrives as, whatever signal it was."""
 
 STOPPED = "stopped; no file was left half written"
 
@@ -28,7 +29,8 @@ app = typer.Typer(
     help="From an airfoil and a planform to printed wing panels, each layer one closed bead, "
     "proven before a gram is printed.",
     epilog="Exit status: 0 clean; 1 done, with at least one error found; 2 the input or the usage is "
-    "wrong, nothing written; 3 a file could not be read or written.",
+    "wrong, nothing written; 3 a file could not be read or written; 129, 130, 143 stopped by a closed "
+    "terminal, Ctrl-C or a request to end.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -62,28 +64,38 @@ app.command(name="profiles")(profiles.profiles)
 
 def main() -> None:
     """Run the command line and end with the documented exit status."""
+    open_streams()
     try:
         with remembered_interrupts():
             app()
     except InputError as error:
+        _stop_if_interrupted()
         _stop(str(error), EXIT_INPUT)
     except FileAccessError as error:
         _stop(str(error), EXIT_FILE)
     except KeyboardInterrupt:
-        _stop(STOPPED, EXIT_INTERRUPTED)
+        _stop(STOPPED, interrupted_status())
     except SystemExit as end:
-        # an interrupt inside a command arrives as its status
         if end.code == EXIT_INTERRUPTED:
-            say(f"wingpath: {STOPPED}")
+            _stop(STOPPED, interrupted_status())
         raise
     except Exception as error:
         if os.environ.get("WINGPATH_TRACEBACK"):
             raise
+        _stop_if_interrupted()
         _stop(
             f"a fault of wingpath itself, nothing was written: {type(error).__name__}: {error}. "
             "Please report it with the input; WINGPATH_TRACEBACK=1 shows where",
             EXIT_BUG,
         )
+
+
+def _stop_if_interrupted() -> None:
+    """Stop where an interrupt has become another error on its way, as in a library that was being loaded."""
+    try:
+        raise_if_interrupted()
+    except KeyboardInterrupt:
+        _stop(STOPPED, interrupted_status())
 
 
 def _stop(message: str, status: int) -> NoReturn:

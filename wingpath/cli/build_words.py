@@ -108,14 +108,20 @@ def _step_line(step: Mapping[str, Any] | None) -> str:
 
 
 def _turning_line(parts: list[dict[str, Any]]) -> str:
-    turned = [panel for panel in parts if panel["turn_on_bed_deg"]]
-    if not turned:
+    turns = [(part["panel"], _turn_deg(part)) for part in parts]
+    told = ", ".join(f"{name} by {turn:g} deg" for name, turn in turns if turn)
+    if not told:
         return ""
-    turns = ", ".join(f"{panel['panel']} by {panel['turn_on_bed_deg']:g} deg" for panel in turned)
     return (
-        "The G-code lies on the bed as it has to. If you place a mesh yourself, turn the left hand "
-        f"anticlockwise, the right hand clockwise: {turns}."
+        "Some parts have to lie turned on the bed. The G-code is turned already; if you place an STL or 3MF "
+        f"file yourself, turn the left hand anticlockwise, the right hand clockwise: {told}."
     )
+
+
+def _turn_deg(part: Mapping[str, Any]) -> float:
+    """Return how far the G-code is turned, brim and all, as the print plan tells; else the bare part."""
+    made = part["printing"]
+    return float(part["turn_on_bed_deg"] if made is None else made["turn_on_bed_deg"])
 
 
 def _mass_line(half: Mapping[str, Any], bands: Mapping[str, Any]) -> str:

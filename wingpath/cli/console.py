@@ -6,7 +6,7 @@ import os
 import sys
 import textwrap
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -18,7 +18,17 @@ if TYPE_CHECKING:
     from wingpath.core.findings import Finding
     from wingpath.pipeline.progress import Progress
 
-__all__ = ["EXIT_FILE", "WIDTH", "finding_lines", "progress_bar", "say", "show", "show_json", "table_lines"]
+__all__ = [
+    "EXIT_FILE",
+    "WIDTH",
+    "finding_lines",
+    "open_streams",
+    "progress_bar",
+    "say",
+    "show",
+    "show_json",
+    "table_lines",
+]
 
 EXIT_FILE = 3
 """Exit status when a file, here the reader of our output, is out of reach."""
@@ -33,6 +43,21 @@ MOST_ALIKE = 3
 """Findings of one code and one part that are listed, the worst of them; the rest are counted."""
 
 
+def open_streams() -> None:
+    """Put something in the place of streams that were closed by who started the program.
+
+    Otherwise the first file that is written would get their numbers, and messages would go into it.
+    """
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        try:
+            os.fstat(number)
+        except OSError:
+            # results go to one that only reads, so that it is told that nobody can see them
+            os.open(os.devnull, os.O_WRONLY if name == "stderr" else os.O_RDONLY)
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(number, "w" if number else "r", encoding="utf-8", closefd=False))
+
+
 def show(text: str = "") -> None:
     """Print a result."""
     _put(f"{_plain(text)}\n")
@@ -44,7 +69,7 @@ def _put(text: str) -> None:
         sys.stdout.flush()
     except OSError as error:
         # closing stdout must not fail once more
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _silence(sys.stdout)
         if isinstance(error, BrokenPipeError):
             # whoever was reading has gone: there is nobody to complain to
             raise typer.Exit(EXIT_FILE) from None
@@ -52,8 +77,20 @@ def _put(text: str) -> None:
 
 
 def say(text: str) -> None:
-    """Print a message."""
-    print(_encodable(_plain(text), sys.stderr), file=sys.stderr)
+    """Print a message; one that nobody can take is no reason to stop."""
+    try:
+        print(_encodable(_plain(text), sys.stderr), file=sys.stderr, flush=True)
+    except (OSError, ValueError):
+        # what is left in its buffer must not fail once more
+        _silence(sys.stderr)
+
+
+def _silence(stream: Any) -> None:
+    """Lead a stream to nowhere from here on."""
+    with suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
 
 
 def _plain(text: str) -> str:

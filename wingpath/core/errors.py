@@ -17,9 +17,10 @@ A message says what was got, what is allowed and what to do.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 __all__ = [
+    "A_SPEC",
     "AirfoilFileError",
     "DesignError",
     "FileAccessError",
@@ -30,6 +31,10 @@ __all__ = [
     "SpecError",
     "WingpathError",
 ]
+
+
+MOST_SHOWN = 120
+"""Problems that a message lists; a file with more is none that somebody mistyped."""
 
 
 class WingpathError(Exception):
@@ -70,15 +75,33 @@ class Problem:
         return f"{text}. {self.hint}" if self.hint else text
 
 
+LONG = 100
+"""What is allowed is told once in a message if it takes more than this [characters]."""
+
+A_SPEC = "spec"
+"""Source of problems that are found where the name of the spec's file is not known."""
+
+
 class SpecError(InputError):
-    """One or more keys of a spec or a profile are wrong; all of them are listed."""
+    """One or more keys of a spec or a profile are wrong; all of them are listed, up to a hundred or so."""
 
     def __init__(self, source: str, problems: Sequence[Problem]) -> None:
         self.source = source
         self.problems = tuple(problems)
         count = len(self.problems)
         head = f"{source}: {count} problem{'s' if count != 1 else ''}"
-        super().__init__("\n".join([head, *(f"  {problem}" for problem in self.problems)]))
+        lines, told = [head], set[str]()
+        for problem in self.problems[:MOST_SHOWN]:
+            again = len(problem.allowed) > LONG and problem.allowed in told
+            told.add(problem.allowed)
+            lines.append(f"  {replace(problem, allowed='as above') if again else problem}")
+        if count > MOST_SHOWN:
+            lines.append(f"  and {count - MOST_SHOWN} more; put these right first, or start over")
+        super().__init__("\n".join(lines))
+
+    def of_spec_file(self, file: str) -> SpecError:
+        """Return the same error with the name of the spec's file, if it is not of another file already."""
+        return SpecError(file, self.problems) if self.source == A_SPEC else self
 
 
 class DesignError(InputError):

@@ -34,6 +34,7 @@ from wingpath.io.airfoil_rows import (
     value_of,
     words_of,
 )
+from wingpath.io.reading import open_plain
 
 __all__ = ["MAX_BYTES", "MAX_POINTS", "airfoil_text", "parse_airfoil", "read_airfoil"]
 
@@ -63,7 +64,7 @@ def read_airfoil(path: str | PathLike[str]) -> Airfoil:
         When it holds no airfoil, with the line at fault.
     """
     try:
-        with Path(path).open("rb") as stream:
+        with open_plain(Path(path)) as stream:
             data = stream.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
@@ -108,7 +109,11 @@ def parse_airfoil(text_or_bytes: str | bytes, *, source: str) -> Airfoil:
     xy = _coordinates(points)
     endless = np.flatnonzero(~np.isfinite(xy).all(axis=1))
     if len(endless):
-        refuse(source, points[endless[0]].line, "the ordinate is too large for a number")
+        refuse(
+            source,
+            points[endless[0]].line,
+            "the ordinate is too large for a number; expected parts of the chord",
+        )
     _refuse_damaged(rows, first, last, xy, source)
     try:
         return airfoil_from_points(
@@ -214,7 +219,8 @@ def _without_counts(block: list[Row], opens_file: bool, source: str) -> tuple[li
         refuse(
             source,
             head.line,
-            f"the line of counts announces {first:.0f} and {second:.0f} points, but {len(rest)} follow",
+            f"the line of counts announces {first:.0f} and {second:.0f} points, but {len(rest)} follow; "
+            "expected as many as it announces, or no such line",
         )
     return rest, head.text
 

@@ -28,6 +28,9 @@ __all__ = [
 MAX_BYTES = 2_000_000
 """Larger files are no airfoils; 20,000 points of full precision take 1 MB."""
 
+LONGEST_LINE = 1000
+"""A longer line holds no point, unless most of it is a comment [characters]; titles are cut off there."""
+
 _REAL = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][+-]?\d+)?"
 _NUMBER = re.compile(_REAL)
 _POINT = re.compile(rf"\s*({_REAL})(?:\s*[,;]\s*|\s+)({_REAL})[\s,;]*")
@@ -80,6 +83,13 @@ def rows_of(text: str) -> list[Row]:
     """Return the lines that are not empty, numbered from 1."""
     rows = []
     for number, raw in enumerate(re.split(r"\r\n|\r|\n", text), start=1):
+        if len(raw) > LONGEST_LINE:
+            # the patterns below would take minutes; what goes on behind a comment mark does not matter
+            head = raw[:LONGEST_LINE]
+            bare = _COMMENT.sub("", head).strip()
+            if bare:
+                rows.append(Row(number, bare, _point(bare) if bare != head.strip() else None))
+            continue
         point = _point(raw)
         if point is None:
             bare = _COMMENT.sub("", raw).strip()

@@ -88,4 +88,4 @@ def write_build_files(
         (fresh / "report.html").write_text(page, encoding="utf-8")
         (fresh / "drawing.pdf").write_bytes(drawing)
 
-    return write_folder(folder, fill, force=force, ours=is_output_name)
+    return write_folder(folder, fill, force=force, ours=is_output_name, kind="build")

@@ -63,4 +63,4 @@ def write_coupon_files(
         (fresh / "measurements.toml").write_text(template, encoding="utf-8")
         (fresh / "sheet.html").write_text(sheet, encoding="utf-8")
 
-    return write_folder(folder, fill, force=force, ours=is_coupon_name)
+    return write_folder(folder, fill, force=force, ours=is_coupon_name, kind="coupon")

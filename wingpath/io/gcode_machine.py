@@ -62,6 +62,8 @@ class Machine:
     odd: list[tuple[int, str]] = field(default_factory=list)
     odd_more: int = 0
     odd_last: int = 0
+    begun: bool = False
+    ended: bool = False
 
     def note_odd(self, number: int, reason: str) -> None:
         """Note a line that is not understood; many are told one by one, the rest counted."""

@@ -8,6 +8,7 @@ Sources: see :mod:`wingpath.io.gcode`.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -18,8 +19,9 @@ import numpy as np
 from wingpath.build.moves import Moves
 from wingpath.core.errors import FileAccessError, MeshFileError
 from wingpath.io.gcode_machine import Machine
+from wingpath.io.reading import open_plain
 
-__all__ = ["GCODE_ENDINGS", "is_gcode", "read_gcode"]
+__all__ = ["GCODE_ENDINGS", "is_gcode", "moves_of_block", "read_gcode"]
 
 GCODE_ENDINGS = (".gcode", ".gco", ".g", ".nc", ".ngc")
 """Endings of files that are read as programs."""
@@ -42,6 +44,9 @@ REPORT_EVERY = 50_000
 
 REPORT_SHARE = 0.05
 """Share of the file between two reports of progress."""
+
+PATH_BEGINS, PATH_ENDS = b"; the path: ", b"; the path ends here"
+"""How programs of this package mark both ends of the path."""
 
 # no two ways to match one text: a line of digits must not take for ever
 _NUMBER = rb"([-+]?(?:\d+(?:\.\d*)?|\.\d+))"
@@ -85,9 +90,9 @@ def read_gcode(path: Path, *, progress: Callable[[str, float], None] = lambda _w
     """
     machine, number, done, told = Machine(), 0, 0, 0.0
     try:
-        size = path.stat().st_size
-        _refuse_too_much(path, size, machine)
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
+            size = os.fstat(stream.fileno()).st_size
+            _refuse_too_much(path, size, machine)
             while raw := stream.readline(LONGEST_LINE + 1):
                 number += 1
                 done += len(raw)
@@ -116,9 +121,29 @@ def read_gcode(path: Path, *, progress: Callable[[str, float], None] = lambda _w
         at, words = machine.odd[-1]
         more = f"; and {machine.odd_more} more such lines, the last in line {machine.odd_last}"
         machine.odd[-1] = (at, words + more)
+    return _moves(machine, source=path.name, lines=number)
+
+
+def moves_of_block(block: str, *, begin_mm: tuple[float, float, float]) -> Moves:
+    """Read a piece of a program, such as what a printer is sent before a print.
+
+    Parameters
+    ----------
+    block : str
+        Its text.
+    begin_mm : tuple of float
+        Where the nozzle is before it [mm].
+    """
+    machine, lines = Machine(place=list(begin_mm)), block.splitlines()
+    for number, line in enumerate(lines, start=1):
+        _line(machine, line.encode("utf-8", "replace"), number)
+    return _moves(machine, source="block", lines=len(lines))
+
+
+def _moves(machine: Machine, *, source: str, lines: int) -> Moves:
     rows = np.frombuffer(machine.rows, dtype=np.float64).reshape(-1, 8)
     return Moves(
-        source=path.name,
+        source=source,
         start=rows[:, :3],
         end=rows[:, 3:6],
         length_mm=rows[:, 6],
@@ -129,7 +154,8 @@ def read_gcode(path: Path, *, progress: Callable[[str, float], None] = lambda _w
         jumps=tuple(machine.jumps),
         withdrawals=tuple(machine.withdrawals),
         odd=tuple(machine.odd),
-        lines=number,
+        lines=lines,
+        cut_short=machine.begun and not machine.ended,
     )
 
 
@@ -168,6 +194,9 @@ def _line(machine: Machine, raw: bytes, number: int) -> None:
     if usual is not None:
         machine.move_as_usual(usual, number)
         return
+    if raw.startswith(b"; the path"):
+        machine.begun |= raw.startswith(PATH_BEGINS)
+        machine.ended |= raw.startswith(PATH_ENDS)
     text = _COMMENT.sub(_blank, raw) if b"(" in raw or b";" in raw else raw
     text = text.split(b"*", 1)[0].strip()
     if not text or text.startswith((b"%", b"/")):

@@ -18,6 +18,9 @@ from types import TracebackType
 from typing import Any, BinaryIO, Literal, get_args
 
 from wingpath.core.errors import FileAccessError, InputError, OutputExistsError
+from wingpath.io.leavings import lock_now
+from wingpath.io.output_folder import reason
+from wingpath.io.reading import open_plain
 from wingpath.version import __version__
 
 __all__ = [
@@ -26,6 +29,7 @@ __all__ = [
     "Journal",
     "JournalContents",
     "Kind",
+    "in_use",
     "journal_contents",
     "read_journal",
 ]
@@ -62,6 +66,14 @@ class JournalContents:
     skipped: int
 
 
+def in_use(path: Path) -> str:
+    """Say that another search is writing a journal."""
+    return (
+        f"{path}: another search is writing here; nothing was changed. Wait for it, stop it, or choose "
+        "another folder with -o"
+    )
+
+
 def read_journal(path: str | Path, *, wing: str) -> dict[tuple[str, str], Mapping[str, Any]]:
     """Return what a journal holds, by (key, kind); see :func:`journal_contents`."""
     return journal_contents(path, wing=wing).entries
@@ -95,7 +107,7 @@ def journal_contents(path: str | Path, *, wing: str) -> JournalContents:
         if not file.is_file():
             what = "this is not a file" if file.exists() else "there is no such file"
             raise FileAccessError(f"{file}: {what}; give the path of a journal")
-        with file.open("rb") as stream:
+        with open_plain(file) as stream:
             return _contents(stream, file, wing)
     except FileAccessError:
         raise
@@ -249,7 +261,7 @@ class Journal:
         InputError
             As :func:`journal_contents`.
         OutputExistsError
-            When it is a link or a folder.
+            When it is a link or a folder, or another search is writing it.
         """
         if self._stream is not None:
             raise ValueError("the journal is open already")
@@ -264,6 +276,7 @@ class Journal:
                 raise
             raise self._unusable(error) from error
         try:
+            self._hold(stream)
             self._begin(stream)
         except BaseException:
             stream.close()
@@ -278,6 +291,13 @@ class Journal:
         stream, self._stream = self._stream, None
         if stream is not None:
             stream.close()
+
+    def _hold(self, stream: Any) -> None:
+        """Keep other searches out, where the disk knows locks, until the file is closed."""
+        if lock_now(stream.fileno()) is False or not os.path.samestat(
+            os.fstat(stream.fileno()), os.stat(self.path)
+        ):
+            raise OutputExistsError(in_use(self.path))
 
     def append(self, key: str, kind: Kind, value: Mapping[str, Any]) -> None:
         """Write one evaluation, at once.
@@ -351,7 +371,7 @@ class Journal:
                 rest = rest[written:]
         except OSError as error:
             raise FileAccessError(
-                f"{self.path}: could not be written ({error.strerror or error}); free some space and go on"
+                f"{self.path}: could not be written ({reason(error)}); go on then"
             ) from error
         self._torn = False
 

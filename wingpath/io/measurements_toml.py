@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from wingpath.core.errors import OutputExistsError, SpecError
+from wingpath.core.errors import FileAccessError, OutputExistsError, SpecError
+from wingpath.io.reading import put_back_for
 from wingpath.io.spec_toml import read_toml, toml_text
 from wingpath.model.measurements import (
     CouponReadings,
@@ -105,8 +106,12 @@ def refuse_filled_in(path: Path) -> None:
     FileAccessError
         When it cannot be read.
     """
-    if not path.is_file():
-        return
+    put_back_for(path)
+    try:
+        if not path.is_file():
+            return
+    except OSError as error:
+        raise FileAccessError(f"{path}: cannot be used ({error.strerror or error})") from error
     try:
         rows = read_toml(path).get("coupon", [])
     except SpecError as error:

@@ -14,6 +14,7 @@ from wingpath.core.errors import FileAccessError, InputError, MeshFileError
 from wingpath.geometry.mesh import Mesh
 from wingpath.geometry.welding import welded_points
 from wingpath.io.obj import has_obj_corners, read_obj
+from wingpath.io.reading import open_plain
 from wingpath.io.stl import binary_stl_corners, is_binary_stl, text_stl_corners
 from wingpath.io.threemf_reader import read_3mf
 
@@ -80,7 +81,8 @@ def read_mesh(path: Path, *, scale: float = 1.0, up: UpAxis = "z") -> Mesh:
         )
     path = Path(path)
     try:
-        data = path.read_bytes()
+        with open_plain(path) as stream:
+            data = stream.read()
     except (OSError, ValueError) as error:  # ValueError: a name that no file can have
         reason = getattr(error, "strerror", None) or error
         raise FileAccessError(

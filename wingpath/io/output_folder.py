@@ -1,53 +1,107 @@
-"""A folder that appears with all of its files, or not at all."""
+"""A folder that appears with all of its files, or not at all; and the same for one file.
+
+What replaces an earlier folder changes places with it in one step where the system can do that. Elsewhere the
+earlier one is moved aside for a moment; a run that is killed then leaves it under a name that every command
+that reads or writes there knows, and puts back.
+"""
 
 from __future__ import annotations
 
+import errno
 import os
-import re
 import shutil
-import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from wingpath.core.errors import FileAccessError, OutputExistsError
+from wingpath.io.exchange import exchange, undisturbed
+from wingpath.io.leavings import OLD, asides_of, begun_file, begun_folder, clear_dead, put_back, turn
 
-__all__ = ["refuse_taken_file", "refuse_taken_folder", "write_file", "write_folder"]
+__all__ = [
+    "reason",
+    "refuse_taken_file",
+    "refuse_taken_folder",
+    "write_file",
+    "write_files",
+    "write_folder",
+]
 
-MARK = ".wingpath-part-"
-"""Start of the name of a folder that is still being written."""
+FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}
 
-OLD = "-old"
-"""End of the name of the folder that it replaces, while the two change places."""
+
+def reason(error: BaseException) -> str:
+    """Return why a file could not be written, in a few words."""
+    while isinstance(error, FileAccessError) and error.__cause__ is not None:
+        # that message names a file that is gone by now
+        error = error.__cause__
+    text = getattr(error, "strerror", None) or str(error)
+    return f"the disk is full: {text}; free some space" if getattr(error, "errno", 0) in FULL else text
 
 
 def refuse_taken_folder(folder: Path, *, force: bool) -> None:
     """Raise early when a folder cannot become the output.
 
+    A folder that a killed run had moved aside is put back first.
+
     Raises
     ------
     OutputExistsError
-        When it holds files and `force` is not set, or when it is a file.
+        When it holds files and `force` is not set, when it is a file or a link, or when its place cannot be
+        taken by another, as of the folder that the command runs in.
     FileAccessError
         When it cannot be looked at.
     """
+    put_back(_settled(folder))
+    _refuse_taken(folder, force=force)
+
+
+def _refuse_taken(folder: Path, *, force: bool) -> None:
     try:
-        odd = folder.is_symlink() or (folder.exists() and not folder.is_dir())
-        used = not odd and folder.is_dir() and any(folder.iterdir())
-    except OSError as error:
-        raise FileAccessError(f"{folder}: cannot be used ({error.strerror or error})") from error
+        linked = folder.is_symlink()
+        odd = linked or (folder.exists() and not folder.is_dir())
+        there = not odd and folder.is_dir()
+        used = there and any(folder.iterdir())
+        fixed = there and (os.path.ismount(folder) or _is_current(folder))
+    except (OSError, ValueError) as error:
+        raise FileAccessError(f"{folder}: cannot be used ({reason(error)})") from error
     if odd:
+        what = "is a link, not a folder" if linked else "is not a folder"
         raise OutputExistsError(
-            f"{folder}: is not a folder, so no files can be written into it; choose another with -o"
+            f"{folder}: {what}, so no files can be written into it; choose another with -o"
         )
     if used and not force:
         raise OutputExistsError(
             f"{folder}: exists and is not empty; nothing was written. "
             "Choose another folder with -o, or replace what is there with --force"
         )
+    if fixed:
+        raise OutputExistsError(
+            f"{folder}: is the folder that the command runs in, or a whole disk; nothing was written. A new "
+            f"folder could not take its place. Choose one inside it, like -o {folder / 'wing'}"
+        )
+
+
+def _is_current(folder: Path) -> bool:
+    try:
+        return os.path.samefile(folder, os.curdir)
+    except OSError:
+        # the folder that the command runs in is gone
+        return False
+
+
+def _settled(folder: Path) -> Path:
+    """Return a folder with a parent and a name that is its own."""
+    try:
+        if folder.name in ("", os.pardir):
+            return Path(os.path.realpath(folder))
+        return Path(os.path.realpath(folder.parent)) / folder.name
+    except (OSError, ValueError) as error:
+        raise FileAccessError(f"{folder}: cannot be used ({reason(error)})") from error
 
 
 def write_folder(
-    folder: Path, fill: Callable[[Path], None], *, force: bool, ours: Callable[[str], bool]
+    folder: Path, fill: Callable[[Path], None], *, force: bool, ours: Callable[[str], bool], kind: str
 ) -> tuple[Path, ...]:
     """Fill a folder, all files or none.
 
@@ -63,7 +117,9 @@ def write_folder(
     force : bool
         Whether an existing folder may be replaced.
     ours : callable
-        Whether a file of that name is one that a run writes.
+        Whether a file of that name is one that a run of this kind writes.
+    kind : str
+        What is written, in lower-case letters.
 
     Returns
     -------
@@ -78,29 +134,68 @@ def write_folder(
         When something could not be written; the earlier contents are then untouched.
     """
     refuse_taken_folder(folder, force=force)
-    folder = folder.absolute()
+    wanted, folder = folder, _settled(folder)
+    made: list[Path] = []
+    fresh, handle, done = None, None, False
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        _sweep(folder, ours)
-        fresh = Path(tempfile.mkdtemp(prefix=f"{MARK}{folder.name}-", dir=folder.parent))
-    except OSError as error:
-        raise FileAccessError(f"{folder}: cannot be made ({error.strerror or error})") from error
-    try:
-        refuse_taken_folder(folder, force=force)
-        fill(fresh)
-        fresh.chmod(0o755)
-        names = sorted(path.name for path in fresh.iterdir())
-        _refuse_folders_in_the_way(folder, names)
-        # filling takes a while, in which another run may have put its own files there
-        refuse_taken_folder(folder, force=force)
-        _swap(folder, fresh, ours)
-    except OSError as error:
-        raise FileAccessError(
-            f"{folder}: could not be written ({error.strerror or error}); nothing was changed"
-        ) from error
+        try:
+            made = [parent for parent in folder.parents if not parent.exists()]
+            folder.parent.mkdir(parents=True, exist_ok=True)
+            # undisturbed, or an interrupt comes between making it and knowing its name
+            with turn(folder.parent) as sure, undisturbed():
+                _clear(folder, ours, kind)
+                fresh, handle = begun_folder(folder, kind, sure=sure)
+        except OSError as error:
+            raise FileAccessError(f"{wanted}: cannot be made ({reason(error)})") from error
+        try:
+            fill(fresh)
+            fresh.chmod(0o755)
+            names = sorted(path.name for path in fresh.iterdir())
+            with turn(folder.parent), undisturbed():
+                # filling takes a while, in which another run may have put its own files there
+                _refuse_taken(folder, force=force)
+                _refuse_folders_in_the_way(folder, names)
+                _swap(folder, fresh, ours)
+                done = True
+        except OSError as error:
+            raise FileAccessError(
+                f"{wanted}: could not be written ({reason(error)}); nothing was changed"
+            ) from error
     finally:
-        shutil.rmtree(fresh, ignore_errors=True)
-    return tuple(folder / name for name in names)
+        if fresh is not None and not done:
+            shutil.rmtree(fresh, ignore_errors=True)
+        if handle is not None:
+            os.close(handle)
+        for parent in made if not done else ():
+            with suppress(OSError):
+                parent.rmdir()
+    return tuple(wanted.absolute() / name for name in names)
+
+
+def write_files(
+    folder: Path,
+    files: Mapping[str, str | bytes],
+    *,
+    force: bool,
+    ours: Callable[[str], bool],
+    kind: str,
+) -> tuple[Path, ...]:
+    """Write files into a folder, all or none.
+
+    Parameters
+    ----------
+    files : mapping of str to str or bytes
+        Contents by file name.
+    folder, force, ours, kind
+        As for :func:`write_folder`, which see for the errors too.
+    """
+
+    def fill(fresh: Path) -> None:
+        for name, content in files.items():
+            raw = content.encode("utf-8") if isinstance(content, str) else content
+            (fresh / name).write_bytes(raw)
+
+    return write_folder(folder, fill, force=force, ours=ours, kind=kind)
 
 
 def _refuse_folders_in_the_way(folder: Path, names: Sequence[str]) -> None:
@@ -114,57 +209,63 @@ def _refuse_folders_in_the_way(folder: Path, names: Sequence[str]) -> None:
 
 
 def _swap(folder: Path, fresh: Path, ours: Callable[[str], bool]) -> None:
+    """Let a complete folder take the place of the wanted one, in a turn, undisturbed."""
     if not folder.exists():
         os.rename(fresh, folder)
         return
+    # from here on what lies aside is worth keeping, whichever of the two it is
     old = fresh.with_name(f"{fresh.name}{OLD}")
+    os.rename(fresh, old)
+    if exchange(old, folder):
+        try:
+            _keep_strangers(old, folder, ours)
+        except BaseException:
+            _keep_strangers(folder, old, ours)
+            exchange(old, folder)
+            os.rename(old, fresh)
+            raise
+    else:
+        try:
+            os.rename(old, fresh)
+        except BaseException:
+            shutil.rmtree(old, ignore_errors=True)
+            raise
+        _swap_in_two(folder, fresh, old, ours)
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _swap_in_two(folder: Path, fresh: Path, old: Path, ours: Callable[[str], bool]) -> None:
+    """Move the earlier folder aside and the new one in, or leave everything as it was."""
     os.rename(folder, old)
     try:
         os.rename(fresh, folder)
         _keep_strangers(old, folder, ours)
-    except BaseException:  # an interrupt too
+    except BaseException:
         if folder.exists():
             _keep_strangers(folder, old, ours)
             os.rename(folder, fresh)
         os.rename(old, folder)
         raise
-    shutil.rmtree(old, ignore_errors=True)
 
 
 def _keep_strangers(source: Path, target: Path, ours: Callable[[str], bool]) -> None:
     """Move what no run of ours has written from one folder to another."""
     for entry in list(source.iterdir()):
         # a folder is never ours, whatever its name
-        if (entry.is_dir() or not ours(entry.name)) and not (target / entry.name).exists():
+        if (entry.is_dir() or not ours(entry.name)) and not os.path.lexists(target / entry.name):
             os.rename(entry, target / entry.name)
 
 
-def _sweep(folder: Path, ours: Callable[[str], bool]) -> None:
-    """Clear what a run that was killed left behind, and put back what it had moved aside."""
-    # the middle is what tempfile makes up, so that `wing` does not take the leavings of `wing-2`
-    name = re.compile(rf"{re.escape(MARK + folder.name)}-[a-z0-9_]{{8}}(?:{OLD})?")
-    for left in folder.parent.iterdir():
-        if not name.fullmatch(left.name):
-            continue
-        if left.name.endswith(OLD) and not folder.exists():
-            os.rename(left, folder)
-        elif not _fresh_enough(left):
-            if left.name.endswith(OLD):
-                _keep_strangers(left, folder, ours)
-            shutil.rmtree(left, ignore_errors=True)
-
-
-STALE_S = 3600.0
-"""A part-written folder older than this belongs to no run that is still alive [s]."""
-
-
-def _fresh_enough(path: Path) -> bool:
-    import time
-
-    try:
-        return time.time() - path.stat().st_mtime < STALE_S
-    except OSError:
-        return False
+def _clear(folder: Path, ours: Callable[[str], bool], kind: str) -> None:
+    """Clear what killed runs left behind, in a turn, and rescue what they had moved aside."""
+    clear_dead(folder.parent)
+    for aside in asides_of(folder):
+        if not os.path.lexists(folder):
+            os.rename(aside.path, folder)
+        elif aside.kind == kind and folder.is_dir():
+            # only the same kind knows which of the files in it are a user's
+            _keep_strangers(aside.path, folder, ours)
+            shutil.rmtree(aside.path, ignore_errors=True)
 
 
 def refuse_taken_file(path: Path, *, force: bool) -> None:
@@ -180,8 +281,8 @@ def refuse_taken_file(path: Path, *, force: bool) -> None:
     try:
         folder, taken = path.is_dir(), os.path.lexists(path)
         home = path.absolute().parent.is_dir()
-    except OSError as error:
-        raise FileAccessError(f"{path}: cannot be used ({error.strerror or error})") from error
+    except (OSError, ValueError) as error:
+        raise FileAccessError(f"{path}: cannot be used ({reason(error)})") from error
     if not home:
         raise FileAccessError(f"{path}: its folder does not exist; make it first")
     if folder:
@@ -203,17 +304,31 @@ def write_file(path: Path, data: bytes | str, *, force: bool) -> None:
     refuse_taken_file(path, force=force)
     # a file name that is not UTF-8 may stand in a table
     raw = data.encode("utf-8", "replace") if isinstance(data, str) else data
+    home = path.absolute().parent
+    part = stream = None
     try:
-        handle, name = tempfile.mkstemp(prefix=MARK, dir=path.absolute().parent)
+        with turn(home) as sure, undisturbed():
+            clear_dead(home)
+            part, handle = begun_file(home, sure=sure)
+            stream = os.fdopen(handle, "wb")
+        stream.write(raw)
+        stream.flush()
+        os.chmod(part, 0o644)
+        with turn(home):
+            # another run may have written it meanwhile
+            refuse_taken_file(path, force=force)
+            # not every system moves a file that is open
+            stream.close()
+            os.replace(part, path)
     except OSError as error:
-        raise FileAccessError(f"{path}: cannot be written ({error.strerror or error})") from error
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(raw)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except OSError as error:
-        raise FileAccessError(f"{path}: cannot be written ({error.strerror or error})") from error
+        if isinstance(error, FileAccessError):
+            raise
+        raise FileAccessError(f"{path}: cannot be written ({reason(error)})") from error
     finally:
+        if stream is not None:
+            with suppress(OSError):
+                stream.close()
         # gone already when it took its place
-        Path(name).unlink(missing_ok=True)
+        if part is not None:
+            with suppress(OSError):
+                part.unlink()

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import difflib
+import re
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Literal, TypeVar
 
-from wingpath.core.errors import FileAccessError, InputError, Problem, SpecError
+from wingpath.core.errors import A_SPEC, FileAccessError, InputError, Problem, SpecError
 from wingpath.io.spec_toml import dump_toml, read_toml
 from wingpath.model.profile_base import Profile
 from wingpath.model.profiles import FilamentProfile, PrinterProfile, TubeMaterial, profile_from_dict
@@ -42,6 +43,9 @@ _ENDING: dict[ProfileKind, str] = {
     "filaments": ".toml",
     "tubes": ".toml",
 }
+
+FOAMING = re.compile(r"\blw|light|foam|aero|air")
+"""What a filament that foams is called on its spool: common practice, no source."""
 
 TomlProfile = TypeVar("TomlProfile", bound=Profile)
 
@@ -160,12 +164,12 @@ def resolve_inside(text: str, *, base_dir: Path, key: str, allow_outside: bool =
     """
     hint = "Copy the file beside the spec and give its name"
     if "\0" in text:
-        raise SpecError("spec", [Problem(key, "a path with a null character", "a path", "")])
+        raise SpecError(A_SPEC, [Problem(key, "a path with a null character", "a path", "")])
     windows = PureWindowsPath(text)
     absolute = PurePosixPath(text).is_absolute() or bool(windows.drive or windows.root)
     if absolute and not allow_outside:
         problem = Problem(key, f'the absolute path "{text}"', "paths inside the folder of the spec", hint)
-        raise SpecError("spec", [problem])
+        raise SpecError(A_SPEC, [problem])
     wanted = Path(text) if absolute else base_dir / PurePosixPath(text.replace("\\", "/"))
     try:
         path, folder = wanted.resolve(), base_dir.resolve()
@@ -175,17 +179,20 @@ def resolve_inside(text: str, *, base_dir: Path, key: str, allow_outside: bool =
         problem = Problem(
             key, f'"{text}", which leads out of the folder', "paths inside the folder of the spec", hint
         )
-        raise SpecError("spec", [problem])
+        raise SpecError(A_SPEC, [problem])
     return path
 
 
 def _unknown(kind: ProfileKind, text: str, key: str, more: str = "") -> SpecError:
     names = list(_names(kind))
     near = difflib.get_close_matches(text.lower()[:60], names, n=3, cutoff=0.5)
+    if kind == "filaments" and FOAMING.search(text.lower()):
+        # plain PLA has the nearer name, and would be the wrong one
+        near = [name for name in names if "foaming" in name]
     hint = f"Did you mean {' or '.join(near)}?" if near else ""
     clipped = text if len(text) <= 60 else text[:60] + "..."
     allowed = f"{', '.join(names)}{more}"
-    source = "options" if key.startswith("--") else "spec"
+    source = "options" if key.startswith("--") else A_SPEC
     return SpecError(source, [Problem(key, f'"{clipped}", which is no profile', allowed, hint)])
 
 
@@ -195,6 +202,12 @@ def _is_path(text: str, ending: str) -> bool:
 
 def _read(profile: type[TomlProfile], path: Path) -> TomlProfile:
     return profile_from_dict(profile, read_toml(path), source=str(path))
+
+
+def _named_by(key: str, error: FileAccessError) -> FileAccessError:
+    """Return an error on a file together with the key that names the file."""
+    what_to_do = "" if "check" in str(error) else ": check the name and the folder"
+    return FileAccessError(f"{error}; {key} names it{what_to_do}")
 
 
 def _load(
@@ -212,7 +225,12 @@ def _load(
     if not _is_path(text, ".toml"):
         raise _unknown(kind, text, key, ", or the path of a .toml file")
     path = resolve_inside(text, base_dir=base_dir or Path(), key=key, allow_outside=allow_outside)
-    return _read(profile, path)
+    try:
+        return _read(profile, path)
+    except FileAccessError as error:
+        raise _named_by(key, error) from None
+    except SpecError as error:
+        raise SpecError(f"{error.source}, named by {key}", error.problems) from None
 
 
 def load_printer(
@@ -306,7 +324,7 @@ def load_airfoil(
             return naca_airfoil(text)
         except InputError as error:
             raise SpecError(
-                "spec", [Problem(key, shown(text), "a section that exists", str(error))]
+                A_SPEC, [Problem(key, shown(text), "a section that exists", str(error))]
             ) from None
     if shipped is None and not _is_path(text, ".dat"):
         more = ", a NACA 4- or 5-digit designation, or the path of a .dat file"
@@ -316,9 +334,11 @@ def load_airfoil(
 
     if shipped is not None:
         return read_airfoil(shipped)
-    return read_airfoil(
-        resolve_inside(text, base_dir=base_dir or Path(), key=key, allow_outside=allow_outside)
-    )
+    path = resolve_inside(text, base_dir=base_dir or Path(), key=key, allow_outside=allow_outside)
+    try:
+        return read_airfoil(path)
+    except FileAccessError as error:
+        raise _named_by(key, error) from None
 
 
 def dump_filament(profile: FilamentProfile) -> str:

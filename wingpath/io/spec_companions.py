@@ -12,6 +12,7 @@ from typing import Any
 from wingpath.core.errors import FileAccessError, InputError
 from wingpath.io.airfoil_rows import MAX_BYTES
 from wingpath.io.profile_store import ProfileKind, resolve_inside
+from wingpath.io.reading import open_plain
 from wingpath.io.spec_toml import MOST_BYTES
 
 __all__ = ["companions"]
@@ -100,7 +101,7 @@ def _contents(path: Path, key: str, most: int) -> bytes:
         if not path.is_file():
             what = "this is not a file" if path.exists() else "there is no such file"
             raise FileAccessError(f"{path}: {what}; {key} of the spec names it")
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
             data = stream.read(most + 1)
     except FileAccessError:
         raise

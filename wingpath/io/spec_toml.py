@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from wingpath.core.errors import FileAccessError, Problem, SpecError
+from wingpath.io.reading import open_plain, put_back_for
 from wingpath.model.spec import Spec, spec_from_dict
 
 __all__ = [
@@ -73,11 +74,12 @@ def read_toml_text(path: str | Path) -> str:
     """
     file = Path(path)
     try:
+        put_back_for(file)
         if not file.exists():
             raise FileAccessError(f"{file}: there is no such file; check the name and the folder")
         if not file.is_file():
             raise FileAccessError(f"{file}: this is not a file; give the path of a TOML file")
-        with file.open("rb") as stream:
+        with open_plain(file) as stream:
             raw = stream.read(MOST_BYTES + 1)
     except FileAccessError:
         raise
@@ -154,7 +156,23 @@ def _syntax_error(message: str, text: str, source: str) -> SpecError:
     shown = lines[line - 1].strip() if 0 < line <= len(lines) else ""
     clipped = shown if len(shown) <= 60 else shown[:60] + "..."
     hint = f"The line reads: {clipped}" if clipped else ""
+    if lesson := _lesson(shown):
+        hint = f"{lesson}. {hint}"
     return _unreadable(source, f"broken TOML at {where}: {what}", "TOML", hint)
+
+
+_COMMA = re.compile(r"=\s*[+-]?(\d+),(\d+)\b")
+_BARE_TEXT = re.compile(r"=\s*(?!(?:true|false|inf|nan)\b)([A-Za-z][\w./ -]*)")
+
+
+def _lesson(line: str) -> str:
+    """Return what the two usual slips of the pen want; an empty text where it is another."""
+    comma, bare = _COMMA.search(line), _BARE_TEXT.search(line)
+    if comma:
+        return f"Write the number with a point: {comma[1]}.{comma[2]}"
+    if bare:
+        return f'Put text in quotes: "{bare[1].strip()[:40]}"'
+    return ""
 
 
 def load_spec(path: str | Path) -> Spec:

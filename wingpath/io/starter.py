@@ -23,7 +23,7 @@ all_up_mass_g = 620.0          # ready to fly, with battery
 load_factor = 6.0              # hardest turn or pull-out, in multiples of the weight
 max_speed_m_s = 25.0           # fastest dive
 max_lift_coefficient = 1.1     # where the wing stalls
-gust_m_s = 5.0                 # upward gust that is met at the fastest
+gust_m_s = 3.0                 # upward gust that is met at the fastest
 landing_factor = 3.0           # a hard landing or a hand launch, in multiples of the weight
 altitude_m = 0.0               # of the flying field above the sea
 

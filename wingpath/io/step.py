@@ -19,6 +19,10 @@ NO_DATE = "1970-01-01T00:00:00"
 """The date in the head: the file does not depend on the day."""
 
 
+PROBE_BYTES = 1_000_000
+"""More than a disk has left on which the rest of a file found no room."""
+
+
 def write_step(path: Path, shapes: Mapping[str, Any], *, title: str) -> None:
     """Write solids as the parts of one assembly.
 
@@ -63,7 +67,17 @@ def write_step(path: Path, shapes: Mapping[str, Any], *, title: str) -> None:
     head.SetOrganizationValue(1, TCollection_HAsciiString(""))
     head.SetAuthorisation(TCollection_HAsciiString(""))
     if writer.Write(str(path)) != IFSelect_ReturnStatus.IFSelect_RetDone:
-        raise FileAccessError(f"{path}: could not be written")
+        raise FileAccessError(f"{path}: could not be written") from _why_not(path)
+
+
+def _why_not(path: Path) -> OSError | None:
+    """Return what keeps a file from being written: the kernel says only that it could not."""
+    try:
+        with path.open("ab") as stream:
+            stream.write(bytes(PROBE_BYTES))
+    except OSError as error:
+        return error
+    return None
 
 
 def _document(shapes: Mapping[str, Any], title: str) -> Any:

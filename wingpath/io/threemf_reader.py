@@ -124,13 +124,13 @@ class _Package:
     def parse(self, part: str, start: Callable[[str, dict[str, str]], None]) -> None:
         entry = self.entries.get(part)
         if entry is None:
-            raise self.fault(f"the package refers to the part {part!r}, which it does not hold")
+            raise self.fault(f"the package refers to the part {_short(part)}, which it does not hold")
         self.unpacked += entry.file_size
         packed = max(entry.compress_size, 1)
         dense = entry.file_size > RATIO_FROM_BYTES and entry.file_size > MOST_RATIO * packed
         if self.unpacked > MOST_BYTES or dense:
             raise self.fault(
-                f"the part {part!r} would unpack from {packed} to {entry.file_size} bytes; allowed are "
+                f"the part {_short(part)} would unpack from {packed} to {entry.file_size} bytes; allowed are "
                 f"{MOST_BYTES} bytes in all and {MOST_RATIO} times the packed size"
             )
         parser = expat.ParserCreate(namespace_separator=" ")
@@ -145,11 +145,11 @@ class _Package:
         except MeshFileError:
             raise
         except expat.ExpatError as error:
-            raise self.fault(f"the part {part!r} is not sound XML ({error})") from error
-        except (KeyError, ValueError, OverflowError) as error:
+            raise self.fault(f"the part {_short(part)} is not sound XML ({error})") from error
+        except (LookupError, ValueError, OverflowError) as error:
             raise self.fault(
-                f"the part {part!r}, line {parser.CurrentLineNumber}: "
-                f"a number or a name is missing or wrong ({error})"
+                f"the part {_short(part)}, line {parser.CurrentLineNumber}: "
+                f"a number or a name is missing or wrong ({str(error)[:80]})"
             ) from error
 
     def refuse_dtd(self, *_: object) -> None:
@@ -176,7 +176,7 @@ class _Package:
     def object_at(self, key: Key) -> _Object:
         found = self.model(key[0]).objects.get(key[1])
         if found is None:
-            raise self.fault(f"the model refers to object {key[1]!r}, which it does not hold")
+            raise self.fault(f"the model refers to object {_short(key[1])}, which it does not hold")
         return found
 
     def mesh(self) -> tuple[FloatArray, IntArray]:
@@ -203,7 +203,7 @@ class _Package:
         """Return the triangles of an object and all it is made of, and one for each copy of an object."""
         if depth > DEEPEST:
             raise self.fault(
-                f"object {key[1]!r} is made of itself, or of objects more than {DEEPEST} levels deep"
+                f"object {_short(key[1])} is made of itself, or of objects more than {DEEPEST} levels deep"
             )
         if key not in known:
             thing = self.object_at(key)
@@ -220,7 +220,8 @@ class _Package:
             triangles = np.array(thing.faces, np.int64).reshape(-1, 3)
             if triangles.min() < 0 or triangles.max() >= len(corners):
                 raise self.fault(
-                    f"object {placed.key[1]!r}: a triangle refers to a corner outside 0..{len(corners) - 1}"
+                    f"object {_short(placed.key[1])}: a triangle refers to a corner outside "
+                    f"0..{len(corners) - 1}"
                 )
             with np.errstate(all="ignore"):  # what is not finite is told by the caller
                 vertices.append(corners @ matrix[:3, :3] + matrix[3, :3])
@@ -230,6 +231,11 @@ class _Package:
         for inner in thing.parts:
             with np.errstate(all="ignore"):
                 self.collect(_Placed(inner.key, inner.matrix @ matrix), vertices, faces)
+
+
+def _short(name: str) -> str:
+    """Return a name of the package as a message shows it."""
+    return repr(name if len(name) <= 60 else f"{name[:60]}...")
 
 
 def _part_name(path: str) -> str:
@@ -280,14 +286,16 @@ class _ModelReader:
     def begin(self, tag: str, attributes: dict[str, str]) -> None:
         name = tag.rpartition(" ")[2]
         if name != "model":
-            raise self.package.fault(f"the part {self.part!r} begins with {name!r}, not with a 3D model")
+            raise self.package.fault(
+                f"the part {_short(self.part)} begins with {_short(name)}, not with a 3D model"
+            )
         # namespace and a blank, or nothing for a part without one
         self.prefix = tag.removesuffix("model")
         self.vertex_tag, self.triangle_tag = f"{self.prefix}vertex", f"{self.prefix}triangle"
         self.model.unit = attributes.get("unit", "millimeter")
         if self.model.unit not in MM_PER_UNIT:
             allowed = ", ".join(MM_PER_UNIT)
-            raise self.package.fault(f"got the unit {self.model.unit!r}; allowed: {allowed}")
+            raise self.package.fault(f"got the unit {_short(self.model.unit)}; allowed: {allowed}")
 
     def placed(self, attributes: dict[str, str]) -> _Placed:
         part = _part_name(attributes.get(f"{PRODUCTION} path", "")) or self.part

@@ -64,6 +64,7 @@ class Bench:
     judged: int = 0
     fresh: int = 0
     spent_s: float = 0.0
+    began_s: float | None = None
 
     def job(self, changes: Mapping[str, Any]) -> Job:
         """Return the job of changes to the spec."""
@@ -88,11 +89,12 @@ class Bench:
             self.fresh += fresh
             self._tell(f"{self.judged} built and solved")
 
-        began = time.monotonic()
+        self.began_s = began = time.monotonic()
         before = self.fresh
         try:
             return self._looked("judged", jobs, judge_candidate, _judgement_from, counted)
         finally:
+            self.began_s = None
             if self.fresh > before:
                 self.spent_s += time.monotonic() - began
 
@@ -104,9 +106,11 @@ class Bench:
     def _left(self) -> str:
         if not self.fresh or self.judged >= self.expected:
             return ""
-        seconds = self.spent_s / self.fresh * (self.expected - self.judged)
+        # what is being judged now counts too: its results come in before its time is added up
+        running = 0.0 if self.began_s is None else time.monotonic() - self.began_s
+        seconds = (self.spent_s + running) / self.fresh * (self.expected - self.judged)
         left = f"{seconds / 60.0:.0f} min" if seconds >= LONG_S else f"{seconds:.0f} s"
-        return f"at most {left} left"
+        return f"about {left} left"
 
     def _looked(
         self,

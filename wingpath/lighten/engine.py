@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
+import time
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -21,6 +23,9 @@ ENGINES = ("processes", "threads", "dask")
 """What evaluations run on; ``dask`` needs the extra ``cluster`` and may carry the address of a scheduler."""
 
 _BACKENDS = {"processes": "loky", "threads": "threading"}
+
+WATCH_S = 0.5
+"""How often a process looks whether the one that it works for is still there [s]."""
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
@@ -68,10 +73,27 @@ def _run(owner: int, function: Callable[[Job], Result], number: int, job: Job) -
     return number, function(job)
 
 
+def _serve(owner: int) -> None:
+    """Begin a process that works for another one: it ends with it, even when that is killed."""
+    _leave_interrupts_to_owner()
+    threading.Thread(target=_end_with, args=(owner,), daemon=True).start()
+
+
+def _end_with(owner: int) -> None:
+    while os.getppid() == owner:
+        time.sleep(WATCH_S)
+    os._exit(1)
+
+
 def _leave_interrupts_to_owner() -> None:
-    """Ignore interrupts: a terminal sends them to all processes, and the owner of the results heeds them."""
+    """Ignore interrupts: a terminal sends them to all processes, and the owner of the results heeds them.
+
+    So does who stops a service with requests to end.
+    """
     try:
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+            if hasattr(signal, name):
+                signal.signal(getattr(signal, name), signal.SIG_IGN)
     except ValueError:
         # not the main thread of its process: the interrupt does not come here
         return
@@ -122,8 +144,10 @@ def open_engine(name: str = "processes", *, processes: int = 1) -> Iterator[Engi
             with pool:
                 yield Engine(pool, workers)
         return
-    options: dict[str, Any] = {"inner_max_num_threads": 1} if kind == "processes" else {}
-    with _quiet_renewal(), joblib.parallel_config(_BACKENDS[kind], n_jobs=processes, **options):
+    options: dict[str, Any] = {}
+    if kind == "processes":
+        options = {"inner_max_num_threads": 1, "initializer": _serve, "initargs": (os.getpid(),)}
+    with _quiet_renewal(), _quiet_end(), joblib.parallel_config(_BACKENDS[kind], n_jobs=processes, **options):
         pool = joblib.Parallel(return_as="generator_unordered", batch_size=1, pre_dispatch="all")
         with pool:
             yield Engine(pool, processes)
@@ -135,6 +159,25 @@ def _quiet_renewal() -> Iterator[None]:
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="A worker stopped while some jobs", category=UserWarning)
         yield
+
+
+@contextmanager
+def _quiet_end() -> Iterator[None]:
+    """Say nothing when the thread that hands out work stumbles, which it may when a search is stopped.
+
+    What has gone wrong with the work itself comes as the result of that work.
+    """
+    before = threading.excepthook
+
+    def hook(given: threading.ExceptHookArgs) -> None:
+        if given.thread is None or not given.thread.name.startswith("ExecutorManagerThread"):
+            before(given)
+
+    threading.excepthook = hook
+    try:
+        yield
+    finally:
+        threading.excepthook = before
 
 
 @contextmanager

@@ -18,10 +18,9 @@ from wingpath.io.key_changes import key_path, plain_value, put_value
 from wingpath.lighten.measures import Measures, digits, measures_of
 from wingpath.model.spec import Spec, spec_from_dict
 from wingpath.pipeline.assessing import assess_wing
-from wingpath.pipeline.design import design_wing
+from wingpath.pipeline.design import design_wing, tube_materials
 from wingpath.pipeline.previewing import plan_beam
 from wingpath.pipeline.shell_solving import coarsest_mm, edge_for
-from wingpath.pipeline.weighing import tube_materials
 from wingpath.structure.beam import tip_twist_deg_per_n_m
 from wingpath.structure.wrinkle_guess import wrinkle_guess
 

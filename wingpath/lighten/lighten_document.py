@@ -13,8 +13,7 @@ from wingpath.lighten.freedom import Candidate
 from wingpath.lighten.lightening import Lightening
 from wingpath.lighten.measures import Measures
 from wingpath.lighten.targets import numbers_of
-from wingpath.pipeline.assess_document import STRENGTH_CAUTIONS
-from wingpath.pipeline.document import CAUTIONS
+from wingpath.pipeline.assess_document import ALL_CAUTIONS
 from wingpath.report.front_picture import FrontPanel, FrontPoint, Mark, front_picture, front_svg
 from wingpath.version import __version__
 
@@ -39,7 +38,7 @@ PANELS: tuple[tuple[str, str, str, Literal["less", "more"]], ...] = (
     ("twist_deg_per_n_m", "Twist of the tip", "deg per N m", "less"),
     ("buckling_torque_n_m", "First wrinkle in twist", "N m", "more"),
     ("tip_deflection_mm", "Tip deflection at the limit load", "mm", "less"),
-    ("first_buckling_load_factor", "First wrinkle under lift", "g", "more"),
+    ("first_buckling_load_factor", "Load factor at the first wrinkle", "", "more"),
 )
 """What mass is drawn against."""
 
@@ -113,7 +112,7 @@ def lighten_document(one: Lightening, *, files: Sequence[str] = ()) -> dict[str,
             ],
         },
         "files": list(files),
-        "cautions": [*STRENGTH_CAUTIONS, *CAUTIONS],
+        "cautions": list(ALL_CAUTIONS),
     }
 
 

@@ -33,11 +33,11 @@ from wingpath.lighten.outcome import (
     near_misses,
 )
 from wingpath.lighten.searching import Found, Searcher, SearchSettings
+from wingpath.lighten.targets import MARGIN_TITLE
 from wingpath.model.spec import spec_from_dict
-from wingpath.pipeline.design import design_wing
+from wingpath.pipeline.design import design_wing, tube_materials
 from wingpath.pipeline.progress import Progress, silent
 from wingpath.pipeline.shell_solving import refuse_odd_edge
-from wingpath.pipeline.weighing import tube_materials
 from wingpath.version import __version__
 
 __all__ = ["LIGHTEST_FILE", "Lightening", "Run", "lighten_wing", "lightest_text"]
@@ -287,7 +287,7 @@ def _heading(one: Lightening) -> list[str]:
         f"Changed: {changes_words(one.changes) or 'nothing'}.",
         "What had to hold: "
         + "; ".join(
-            f"{target.title} at {target.sense} {target.value:.4g} {target.unit}".rstrip()
+            f"{MARGIN_TITLE if target.key == 'strength' else target.title} {target.asked}"
             for target in one.found.targets.targets
         )
         + ".",

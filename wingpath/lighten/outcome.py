@@ -123,25 +123,48 @@ class Bought:
             return f"{self.what}: no wing without them to compare with ({self.refused})"
         parts: list[str] = []
         costs: list[str] = []
-        for gain, unit, name, rate in (
-            (self.torque_n_m, "N m", "of buckling torque", self.g_per_n_m),
-            (self.tip_mm, "mm", "less tip deflection", self.g_per_mm),
-            (self.twist_deg_per_n_m, "deg per N m", "less twist", None),
-            (self.first_buckling_g, "g", "until the first wrinkle under lift", None),
+        for gain, better, worse, price in (
+            (
+                self.torque_n_m,
+                "{} N m more torque until the first wrinkle",
+                "the first wrinkle comes at {} N m less torque",
+                _price(self.g_per_n_m, "N m"),
+            ),
+            (
+                self.tip_mm,
+                "{} mm less tip deflection",
+                "the tip moves {} mm more",
+                _price(self.g_per_mm, "mm"),
+            ),
+            (
+                self.twist_deg_per_n_m,
+                "{} deg per N m less twist",
+                "the tip twists {} deg per N m more",
+                "",
+            ),
+            (
+                self.first_buckling_g,
+                "a first wrinkle at a load factor greater by {}",
+                "the first wrinkle comes at a load factor smaller by {}",
+                "",
+            ),
         ):
             if gain is None:
                 continue
-            price = "" if rate is None else f" ({rate:.3g} g for each {unit})"
             if gain < 0.0:
-                costs.append(f"{abs(gain):.2g} {unit} {name}")
+                costs.append(worse.format(f"{abs(gain):.2g}"))
             else:
-                parts.append(f"{gain:.3g} {unit} {name}{price}")
+                parts.append(better.format(f"{gain:.3g}") + price)
         text = f"{self.what}: {self.mass_g:.1f} g buy {', '.join(parts) or 'nothing that can be told'}"
         if self.mass_g < 0.0:
             text = f"{self.what}: save {-self.mass_g:.1f} g" + (
                 f" and buy {', '.join(parts)}" if parts else ""
             )
-        return f"{text}, but cost {', '.join(costs)}" if costs else text
+        return f"{text}, but {', '.join(costs)}" if costs else text
+
+
+def _price(rate: float | None, unit: str) -> str:
+    return "" if rate is None else f" ({rate:.3g} g for each {unit})"
 
 
 def _rate(mass_g: float | None, gain: float | None) -> float | None:

@@ -13,7 +13,7 @@ from wingpath.model.spec import Spec
 from wingpath.pipeline.aeroelastics import SPEED_MARGIN
 from wingpath.pipeline.assess_findings import FAR_SHARE
 
-__all__ = ["HELD_BY_TARGETS", "Stop", "Target", "Targets", "numbers_of", "targets_of"]
+__all__ = ["HELD_BY_TARGETS", "MARGIN_TITLE", "Stop", "Target", "Targets", "numbers_of", "targets_of"]
 
 Sense = Literal["most", "least"]
 
@@ -69,6 +69,43 @@ class Target:
         """Return plain data."""
         return asdict(self)
 
+    @property
+    def called(self) -> str:
+        """What people call it: strength is told as the margin that `assess` tells, not as a share."""
+        title = MARGIN_TITLE if self.key == "strength" else self.title
+        return f"{title}, {self.unit}" if self.unit else title
+
+    @property
+    def asked(self) -> str:
+        """What is asked, in words."""
+        if self.key == "strength":
+            return f"at least {_margin(self.value):.3g}"
+        return f"at {self.sense} {self.value:.3g} {self.unit}".rstrip()
+
+    @property
+    def bound(self) -> str:
+        """What is asked, as a sign and a number."""
+        if self.key == "strength":
+            return f">= {_margin(self.value):.3g}"
+        return f"{'<=' if self.sense == 'most' else '>='} {self.value:.3g}"
+
+    def told(self, number: float | None) -> str:
+        """Return a number of it as people read it."""
+        if number is None:
+            return "-"
+        if self.key == "strength":
+            return f"{_margin(number):+.2f}"
+        return f"{abs(number):.0f}" if abs(number) >= 1000.0 else f"{abs(number):.3g}"
+
+
+MARGIN_TITLE = "least margin of strength at 1.5 x limit"
+"""What the target of strength is called where people read it."""
+
+
+def _margin(share: float) -> float:
+    """Return the margin of a demand over its allowable: 0 just holds."""
+    return 1.0 / share - 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class Stop:
@@ -93,10 +130,10 @@ _TITLES: dict[str, tuple[str, str, Sense]] = {
     "tip_deflection_mm": ("tip deflection at the limit load", "mm", "most"),
     "twist_deg_per_n_m": ("twist", "deg per N m", "most"),
     "divergence_m_s": ("speed at which it twists off", "m/s", "least"),
-    "first_buckling_load_factor": ("first wrinkle under lift", "g", "least"),
+    "first_buckling_load_factor": ("load factor at the first wrinkle", "", "least"),
     "buckling_torque_n_m": ("first wrinkle in twist", "N m", "least"),
     "mass_g": ("mass of a half wing", "g", "most"),
-    "strength": ("demand over allowable at 1.5 times the limit", "", "most"),
+    "strength": ("demand over allowable at 1.5 times the limit, 1 / (1 + margin)", "", "most"),
 }
 
 
@@ -156,13 +193,12 @@ class Targets:
             if share <= 1.0 + ROUNDING:
                 continue
             number = numbers[target.key]
-            unit = f" {target.unit}" if target.unit else ""
-            asked = f"at {target.sense} {target.value:.3g}{unit}"
             if number is None:
-                yield Stop(target.key, f"{target.title} could not be found; {asked} asked", share)
-            else:
-                what = measures.strength_place if target.key == "strength" else target.title
-                yield Stop(target.key, f"{what} {abs(number):.3g}{unit}, {asked} asked", share)
+                yield Stop(target.key, f"{target.title} could not be found; {target.asked} asked", share)
+                continue
+            what = f"{measures.strength_place}: margin" if target.key == "strength" else target.title
+            unit = f" {target.unit}" if target.unit else ""
+            yield Stop(target.key, f"{what} {target.told(number)}{unit}, {target.asked} asked", share)
 
     def _said(self, measures: Measures) -> Iterator[Stop]:
         for code, words in zip(measures.errors, measures.said, strict=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from wingpath.core.errors import Problem, SpecError
+from wingpath.core.errors import A_SPEC, Problem, SpecError
 from wingpath.model.printer_blocks import block_values, block_words, fill_block
 from wingpath.model.profiles import FilamentProfile, PrinterProfile
 from wingpath.model.spec_printing import PrintSpec
@@ -25,7 +25,7 @@ def refuse_unfit_settings(settings: PrintSpec, *, printer: PrinterProfile, filam
     """
     problems = [*_temperatures(settings, filament), *_blocks(settings, printer, filament)]
     if problems:
-        raise SpecError("spec", problems)
+        raise SpecError(A_SPEC, problems)
 
 
 def _temperatures(settings: PrintSpec, filament: FilamentProfile) -> Iterator[Problem]:
@@ -53,7 +53,7 @@ def _blocks(settings: PrintSpec, printer: PrinterProfile, filament: FilamentProf
     # a wanted temperature that is too high is a problem of its own
     wanted = min(settings.temperature_c, filament.temperature_max_c)
     values = block_values(printer, filament, settings, start_temperature_c=wanted)
-    for key in ("start_gcode", "end_gcode"):
+    for key in ("start_block", "end_block"):
         block = fill_block(getattr(printer, key), values)
         hot = (words for words in block_words(block) if not HEATING.isdisjoint(words))
         for letter, number in (word for words in hot for word in words):

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from pydantic import Field, field_validator, model_validator
 
 from wingpath.core.errors import Problem, SpecError
-from wingpath.model.spec_base import PROFILE_NAME, Number, SpecTable, unit_of
+from wingpath.model.spec_base import ONE_LINE, PROFILE_NAME, Number, SpecTable, unit_of
 
 __all__ = ["SOURCE_KINDS", "Profile", "ValueSource"]
 
@@ -29,7 +29,9 @@ class Profile(SpecTable):
     """What every profile has."""
 
     name: str = Field(min_length=1, max_length=60, pattern=PROFILE_NAME, description="its name")
-    title: str = Field(min_length=1, max_length=120, description="one line that says what it is")
+    title: str = Field(
+        min_length=1, max_length=120, pattern=ONE_LINE, description="one line that says what it is"
+    )
     source: str = Field(min_length=1, max_length=1000, description="where it comes from, as a whole")
     sources: tuple[tuple[str, ValueSource], ...] = Field(
         default=(), max_length=60, description="where each value comes from, by key"

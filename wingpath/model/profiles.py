@@ -90,13 +90,13 @@ class PrinterProfile(Profile):
         default=8.0, description="sudden change of velocity that it takes at a corner"
     )
     nozzle_heating_c_s: HeatingRate = Field(default=1.0, description="how fast the nozzle gets hotter")
-    relative_extrusion: Switch = Field(
+    filament_by_move: Switch = Field(
         default=True, description="whether filament lengths are written move by move"
     )
     arcs: Switch = Field(default=False, description="whether the printer understands arc moves")
     filament_diameter_mm: FilamentDiameter = Field(default=1.75, description="filament diameter")
-    start_gcode: Block = Field(default="", description="what is sent before the first layer")
-    end_gcode: Block = Field(default="", description="what is sent after the last layer")
+    start_block: Block = Field(default="", description="what is sent before the first layer")
+    end_block: Block = Field(default="", description="what is sent after the last layer")
 
     @property
     def usable_x_mm(self) -> float:
@@ -119,7 +119,7 @@ class PrinterProfile(Profile):
             yield Problem(
                 "margin_mm", f"{self.margin_mm:g} mm", f"less than half of the bed, {smaller / 2.0:g} mm here"
             )
-        for key in ("start_gcode", "end_gcode"):
+        for key in ("start_block", "end_block"):
             yield from block_problems(key, getattr(self, key))
 
 
@@ -134,7 +134,7 @@ class FilamentProfile(Profile):
     temperature_max_c: NozzleTemperature = Field(description="highest temperature that it prints at")
     bed_temperature_c: PlateTemperature = Field(default=55.0, description="bed temperature")
     fan_percent: FanPercent = Field(default=0.0, description="part cooling fan")
-    max_volumetric_mm3_s: Throughput = Field(description="most filament that can be melted")
+    melt_rate_mm3_s: Throughput = Field(description="most filament that can be melted")
     least_layer_s: LeastLayerTime = Field(
         default=6.0, description="least time for a layer, so that the one below has set"
     )
@@ -355,9 +355,21 @@ def _given(table: SpecTable, leave_out: frozenset[str]) -> dict[str, Any]:
     return {key: value for key, value in table if value is not None and key not in leave_out}
 
 
+TITLE_KEYS = ("bed_x_mm", "bed_y_mm", "height_mm", "nozzle_mm")
+"""What the title of a printer may speak of."""
+
+
 def with_printer_overrides(profile: PrinterProfile, ref: PrinterRef) -> PrinterProfile:
-    """Return the profile with the values that ``[printer]`` of a spec sets instead."""
-    return _overridden(profile, _given(ref, frozenset({"profile"})), source="[printer] of the spec")
+    """Return the profile with the values that ``[printer]`` of a spec sets instead.
+
+    Its title tells so, as it may speak of a size that is another one now.
+    """
+    changed = _given(ref, frozenset({"profile"}))
+    if not changed:
+        return profile
+    own = ", ".join(f"{key} {changed[key]:g}" for key in TITLE_KEYS if key in changed)
+    title = f"{profile.name}, but {own}" if own else f"{profile.title}"
+    return _overridden(profile, {**changed, "title": title}, source="[printer] of the spec")
 
 
 def with_filament_overrides(profile: FilamentProfile, ref: FilamentRef) -> FilamentProfile:

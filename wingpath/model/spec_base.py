@@ -27,6 +27,7 @@ __all__ = [
     "allowed_text",
     "key_docs",
     "key_of",
+    "numeric_limits",
     "quantity_text",
     "shown",
     "table_of",
@@ -39,8 +40,8 @@ Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Switch = Annotated[bool, Field(strict=True)]
 """true or false; 0 and 1 are not taken."""
 
-ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]*$"
-"""Pattern of text that may become a title or a file name."""
+ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufffe\uffff]*$"
+"""Pattern of text that may become a title: nothing in it breaks a line or turns the text round."""
 
 PROFILE_NAME = r"^[a-z0-9][a-z0-9._-]*$"
 """Pattern of the name of a profile, which is also the name of its file."""
@@ -168,6 +169,11 @@ def _limits(annotation: Any, metadata: Sequence[Any]) -> dict[str, Any]:
             if limit is not None:
                 found[word] = limit
     return found
+
+
+def numeric_limits(info: FieldInfo) -> dict[str, Any]:
+    """Return the bounds of a field by the words ``ge``, ``gt``, ``le``, ``lt``, and others that it has."""
+    return _limits(info.annotation, info.metadata)
 
 
 def _number_text(limits: Mapping[str, float], unit: str, noun: str = "a number") -> str:

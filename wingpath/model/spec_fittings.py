@@ -160,7 +160,9 @@ class DuctSpec(_AlongSpan):
 class _Bay(SpecTable):
     """A pocket open to the outside."""
 
-    span_mm: Number = Field(ge=0, le=5000, description="its inboard end along the span")
+    span_mm: Number = Field(
+        ge=0, le=5000, description="its inboard end along the span, where its full depth begins"
+    )
     length_mm: Number = Field(ge=2, le=300, description="size along the span")
     width_mm: Number = Field(ge=2, le=300, description="size along the chord")
     depth_mm: Number = Field(ge=0.2, le=100, description="depth below the skin")

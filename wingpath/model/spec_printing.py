@@ -67,13 +67,13 @@ class PrinterRef(SpecTable):
     nozzle_heating_c_s: HeatingRate | None = Field(
         default=None, description="how fast the nozzle gets hotter"
     )
-    relative_extrusion: Switch | None = Field(
+    filament_by_move: Switch | None = Field(
         default=None, description="whether filament lengths are written move by move"
     )
     arcs: Switch | None = Field(default=None, description="whether the printer understands arc moves")
     filament_diameter_mm: FilamentDiameter | None = Field(default=None, description="filament diameter")
-    start_gcode: Block | None = Field(default=None, description="what is sent before the first layer")
-    end_gcode: Block | None = Field(default=None, description="what is sent after the last layer")
+    start_block: Block | None = Field(default=None, description="what is sent before the first layer")
+    end_block: Block | None = Field(default=None, description="what is sent after the last layer")
 
 
 class FilamentRef(SpecTable):
@@ -90,7 +90,7 @@ class FilamentRef(SpecTable):
     temperature_max_c: NozzleTemperature | None = Field(default=None, description="highest temperature")
     bed_temperature_c: PlateTemperature | None = Field(default=None, description="bed temperature")
     fan_percent: FanPercent | None = Field(default=None, description="part cooling fan")
-    max_volumetric_mm3_s: Throughput | None = Field(default=None, description="most that can be melted")
+    melt_rate_mm3_s: Throughput | None = Field(default=None, description="most that can be melted")
     least_layer_s: LeastLayerTime | None = Field(
         default=None, description="least time for a layer, so that the one below has set"
     )
@@ -165,7 +165,7 @@ class PrintSpec(SpecTable):
     path_tolerance_mm: Number = Field(
         default=0.02, ge=0.002, le=0.1, description="how far the written path may lie from the proven one"
     )
-    first_layer_speed_mm_s: Number = Field(
+    foot_speed_mm_s: Number = Field(
         default=20.0, ge=2, le=150, description="speed of the brim and the first layer"
     )
     brim_mm: Number | None = Field(

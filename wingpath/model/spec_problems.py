@@ -4,12 +4,24 @@ from __future__ import annotations
 
 import difflib
 import json
+import math
+import re
 import typing
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from pydantic.fields import FieldInfo
+
 from wingpath.core.errors import Problem, SpecError
-from wingpath.model.spec_base import SpecTable, allowed_text, key_of, shown, table_of
+from wingpath.model.spec_base import (
+    PROFILE_NAME,
+    SpecTable,
+    allowed_text,
+    key_of,
+    numeric_limits,
+    shown,
+    table_of,
+)
 from wingpath.model.spec_checks import contradictions
 
 if TYPE_CHECKING:
@@ -27,6 +39,26 @@ MOST_ROWS = 200
 
 LONGEST_TYPO = 40
 """Longest key that a near name is looked for, twice the longest key there is [characters]."""
+
+OTHER_WORDS = {
+    **dict.fromkeys(
+        ("flap", "elevon", "flaperon", "spoiler", "elevator", "rudder", "control_surface"),
+        "Flaps and other surfaces on a hinge are written as [[aileron]]",
+    ),
+    **dict.fromkeys(("spar", "rod", "joiner"), "A bought spar is a [[tube]], a printed one a [[spar_web]]"),
+    "servo": "A servo goes into a [[servo_bay]]",
+    **dict.fromkeys(
+        ("dihedral", "dihedral_deg"),
+        "Half wings are drawn flat: dihedral is made where the halves are joined, see the page on assembly",
+    ),
+    **dict.fromkeys(("sweep", "sweep_deg"), "Sweep is drawn by leading_edge_mm of each [[station]]"),
+    **dict.fromkeys(("washout", "washout_deg"), "Washout is a negative twist_deg of the outer [[station]]"),
+    "nozzle": "The nozzle is nozzle_mm in [printer]",
+    "rib": "Ribs stand in [ribs], with single brackets",
+}
+"""What builders call a thing that stands under another name here, or not at all."""
+
+MM_PER_M, MM_PER_INCH = 1000.0, 25.4
 
 NAN = float("nan")
 
@@ -80,6 +112,8 @@ def _other_homes(root: type[SpecTable], key: str) -> list[str]:
 def _typo_hint(root: type[SpecTable], model: type[SpecTable], key: str) -> str:
     if len(key) > LONGEST_TYPO:
         return ""
+    if key.lower().removesuffix("s") in OTHER_WORDS:
+        return OTHER_WORDS[key.lower().removesuffix("s")]
     near = difflib.get_close_matches(key, _keys(model), n=1, cutoff=0.6)
     on_top = model is not root and key in _keys(root)
     homes = [] if on_top else _other_homes(root, key)
@@ -115,15 +149,48 @@ def _hint(kind: str, model: type[SpecTable], name: str, place: Place, value: obj
         return ""
     if kind == "float_type" and isinstance(value, str):
         return "Write the number without quotes"
+    if kind == "tuple_type" and isinstance(value, int | float):
+        return f"Write a list in square brackets: {key} = [{value:g}]"
+    if kind == "string_pattern_mismatch" and isinstance(value, str) and _is_profile_name(model, name):
+        slug = "-".join(re.findall(r"[a-z0-9]+", value.lower()[:60]))
+        return f'For example "{slug}"' if slug else ""
     if kind == "bool_type":
         return "Write true or false without quotes"
     if kind == "literal_error" and isinstance(value, str):
         words = [word for word in typing.get_args(_literal(model, name)) if isinstance(word, str)]
         near = difflib.get_close_matches(value.lower()[:LONGEST_TYPO], words, n=1, cutoff=0.6)
         return f'Did you mean "{near[0]}"?' if near else ""
+    if kind in ("greater_than_equal", "greater_than", "less_than_equal", "less_than"):
+        return _unit_hint(key, value, _limits(model.model_fields[name]))
     if key == "format":
         return "This version of wingpath reads format 1"
     return ""
+
+
+def _unit_hint(key: str, value: object, limits: tuple[float, float]) -> str:
+    """Return what a number out of range may have been meant as."""
+    low, high = limits
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        return ""
+    if key.endswith("_mm") and 0 < value < low:
+        for unit, size in (("metres", MM_PER_M), ("inches", MM_PER_INCH)):
+            if low <= value * size <= high:
+                return f"Lengths are in millimetres: {value:g} {unit} are {value * size:g}"
+    if key.endswith("fraction") and value > 1.0 and low <= value / 100.0 <= high:
+        return f"A fraction, not per cent: {value:g} per cent are {value / 100.0:g}"
+    return ""
+
+
+def _limits(info: FieldInfo) -> tuple[float, float]:
+    """Return the range of a number."""
+    limits = numeric_limits(info)
+    low = limits.get("ge", limits.get("gt", -math.inf))
+    high = limits.get("le", limits.get("lt", math.inf))
+    return float(low), float(high)
+
+
+def _is_profile_name(model: type[SpecTable], name: str) -> bool:
+    return numeric_limits(model.model_fields[name]).get("pattern") == PROFILE_NAME
 
 
 def _literal(model: type[SpecTable], name: str) -> Any:

@@ -20,15 +20,16 @@ from wingpath.structure.mass import MassPart
 from wingpath.structure.shell_results import BucklingPlace
 from wingpath.version import __version__
 
-__all__ = ["STRENGTH_CAUTIONS", "assess_document", "wing_document"]
+__all__ = ["ALL_CAUTIONS", "FLUTTER_CAUTION", "assess_document", "wing_document"]
 
-STRENGTH_CAUTIONS = (
-    "These are estimates, not an airworthiness statement: proof-load the wing before it flies.",
+FLUTTER_CAUTION = (
     "Flutter is not worked out: it needs masses and dampings that are not known here. Keep the centre of "
-    "gravity of ailerons ahead of or on their hinge, take out all play, and go to high speed in small steps.",
-    "Follow the national rules for model aircraft and the practice of your club.",
+    "gravity of ailerons ahead of or on their hinge, take out all play, and go to high speed in small steps."
 )
-"""What is said wherever strength is shown."""
+"""What is said besides wherever strength is shown."""
+
+ALL_CAUTIONS = (FLUTTER_CAUTION, *CAUTIONS)
+"""What is said where numbers and strength are shown: proof loading and rules once, not twice."""
 
 CG_RANGE = (0.25, 0.33)
 """Centre of gravity of a tailed model, in mean chords behind its leading edge: common practice, no source."""
@@ -54,7 +55,7 @@ def assess_document(
         "counts": count_severities(said),
         "wings": [wing_document(one, of_wing) for one, of_wing in zip(assessments, findings, strict=True)],
         "findings": [finding.as_dict() for finding in said],
-        "cautions": [*STRENGTH_CAUTIONS, *CAUTIONS],
+        "cautions": list(ALL_CAUTIONS),
     }
 
 

@@ -64,7 +64,7 @@ def _missing(one: Assessment) -> Iterator[Finding]:
         yield Finding(
             "no-number",
             "note",
-            "no speed of divergence: lift does not twist this wing nose up",
+            "no speed at which the wing twists off (divergence): lift does not twist it nose up",
             "nothing; swept wings and wings that turn about their front do so",
         )
     lost = [
@@ -139,9 +139,9 @@ def _wrinkles(one: Assessment) -> Iterator[Finding]:
     yield Finding(
         "wrinkles",
         "warning",
-        f"the {first.part} wrinkles first at {first.factor * one.limits.load_factor:.3g} g, below the limit "
-        f"of {one.limits.load_factor:g} g, at span {first.z_mm:.0f} mm, {100.0 * first.chord_fraction:.0f} "
-        "per cent of the chord",
+        f"the {first.part} wrinkles first at load factor {first.factor * one.limits.load_factor:.3g}, below "
+        f"the limit of {one.limits.load_factor:g}, at span {first.z_mm:.0f} mm, "
+        f"{100.0 * first.chord_fraction:.0f} per cent of the chord",
         "a smaller rib pitch, both rib runs, slots from both skins (ribs.stub_mm), a spar web near that "
         "place, or a wider bead",
         z_mm=first.z_mm,
@@ -223,9 +223,9 @@ def _contradictions(one: Assessment) -> Iterator[Finding]:
         yield Finding(
             "cannot-lift",
             "warning",
-            f"{limits.load_factor:g} g at {limits.max_speed_m_s:g} m/s ask for a lift coefficient of "
-            f"{case.lift_coefficient:.2f}, and the wing stalls at {limits.max_lift_coefficient:g}: it cannot "
-            "reach that load",
+            f"load factor {limits.load_factor:g} at {limits.max_speed_m_s:g} m/s asks for a lift coefficient "
+            f"of {case.lift_coefficient:.2f}, and the wing stalls at {limits.max_lift_coefficient:g}: it "
+            "cannot reach that load",
             "a lower load_factor or a higher max_speed_m_s, whichever is true",
             found=case.lift_coefficient,
             limit=limits.max_lift_coefficient,
@@ -257,9 +257,9 @@ def _heat(one: Assessment) -> Iterator[Finding]:
             yield Finding(
                 "hot",
                 "note",
-                f"at {temperature:g} °C the skin wrinkles at {warm.factor * one.limits.load_factor:.3g} g "
-                f"instead of {cold.factor * one.limits.load_factor:.3g} g, and the "
-                "filament is close to going soft",
+                f"at {temperature:g} °C the skin wrinkles at load factor "
+                f"{warm.factor * one.limits.load_factor:.3g} instead of "
+                f"{cold.factor * one.limits.load_factor:.3g}, and the filament is close to going soft",
                 "light colours, shade on the field, no closed car in the sun",
                 found=warm.factor * one.limits.load_factor,
                 limit=one.limits.load_factor,

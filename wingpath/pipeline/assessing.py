@@ -15,7 +15,7 @@ from wingpath.core.errors import InputError
 from wingpath.core.findings import Finding
 from wingpath.pipeline.aeroelastics import Aeroelastics, aeroelastics_of
 from wingpath.pipeline.building import WingBuild, build_wing
-from wingpath.pipeline.design import WingDesign, design_wing
+from wingpath.pipeline.design import WingDesign, design_wing, tube_materials
 from wingpath.pipeline.progress import Progress, StepCounter, silent
 from wingpath.pipeline.proving import ProofExpectation, proof_edges, prove_wing
 from wingpath.pipeline.shell_inputs import ShellInputs, beam_of_inputs, shell_inputs, wall_material
@@ -30,7 +30,7 @@ from wingpath.pipeline.shell_solving import (
     solve_state,
 )
 from wingpath.pipeline.span_margins import SpanMargins, margins_of_cases
-from wingpath.pipeline.weighing import comparison_mass_g, tube_materials, weigh_wing
+from wingpath.pipeline.weighing import comparison_mass_g, weigh_wing
 from wingpath.pipeline.wing_loads import aileron_throws, flight_limits, loaded_wing, sections_of
 from wingpath.pipeline.wing_weights import WingWeights, strips_of
 from wingpath.structure.atmosphere import NEWTON_PER_G
@@ -229,6 +229,12 @@ def assess_wing(
     )
 
 
+def _solved_words(state: ShellState) -> str:
+    """Return in a builder's words which of the wing's states has been worked out."""
+    slots = state.name in ("fused", "partly fused", "open")
+    return f"stiffness and wrinkles worked out: {'slots ' if slots else ''}{state.name}"
+
+
 def assess_build(
     build: WingBuild,
     *,
@@ -288,14 +294,14 @@ def assess_build(
     ribbed = any(wall.kind in ("aft", "forward", "web") for wall in inputs.walls)
     if ribbed and bounds:
         jobs.append(solve.ribless())
-    progress("shell model", 0.0)
+    progress("working out stiffness and wrinkles, the longest step", 0.0)
     wing = held_wing(inputs, solve.material, edge_mm=edge, fusion=main[1])
     jobs += [solve.hot(temperature, wing) for temperature in temperatures]
     done = StepCounter(1 + len(jobs), progress)
 
     def counted(job: Callable[[], ShellState]) -> ShellState:
         state = job()
-        done.step(f"shell of {state.freedoms} freedoms solved: {state.name}")
+        done.step(_solved_words(state))
         return state
 
     with ThreadPoolExecutor(max_workers=max(1, min(2, os.cpu_count() or 1))) as pool:
@@ -305,7 +311,7 @@ def assess_build(
         state, moved = solve_state(
             main[0], wing, loads, stations_mm=stations, buckled=[*buckled, NOSE_UP, NOSE_DOWN]
         )
-        done.step(f"shell of {state.freedoms} freedoms solved: {state.name}")
+        done.step(_solved_words(state))
         margins, along = margins_of_cases(build, materials, wing, moved, cases)
         twisted, proof, refused = None, None, ""
         if limits is not None:

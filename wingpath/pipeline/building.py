@@ -22,7 +22,9 @@ from wingpath.model.panels import BedPlace, PanelRange, place_on_bed
 from wingpath.model.spec import Spec
 from wingpath.pipeline.design import WingDesign, design_wing
 from wingpath.pipeline.filament_findings import filament_findings
+from wingpath.pipeline.machine_blocks import block_findings
 from wingpath.pipeline.progress import Progress, StepCounter, silent
+from wingpath.pipeline.shape_findings import shape_findings
 from wingpath.pipeline.tracing import PartPath, trace_part
 
 __all__ = ["PanelResult", "WingBuild", "build_wing"]
@@ -118,7 +120,8 @@ def build_wing(
     panels, surfaces, covers = parts[:first], parts[first:last], parts[last:]
     findings = [finding for part in parts for finding in part.findings]
     findings.extend(_design_findings(design, panels))
-    progress("done", 1.0)
+    findings.extend(block_findings([p.path for p in parts if p.path is not None], design.print_setup))
+    progress("parts built and judged", 1.0)
     return WingBuild(design, panels, surfaces, covers, sort_findings(findings))
 
 
@@ -155,9 +158,9 @@ def _fit_findings(design: WingDesign, panel: PanelRange, bed: BedPlace) -> list[
             Finding(
                 "too-big",
                 "error",
-                f"the part is {panel.height_mm:.1f} mm high and {printer.title} prints "
+                f"the part is {panel.height_mm:.1f} mm high and the printer ({printer.title}) prints "
                 f"{printer.height_mm:g} mm",
-                f"split it at least {high:.1f} mm lower with panels.joints_mm, or leave the joints out",
+                _shorter(design, panel, high),
                 panel=panel.name,
                 z_mm=panel.height_mm,
                 found=panel.height_mm,
@@ -180,6 +183,17 @@ def _fit_findings(design: WingDesign, panel: PanelRange, bed: BedPlace) -> list[
             )
         )
     return found
+
+
+def _shorter(design: WingDesign, panel: PanelRange, high_mm: float) -> str:
+    """Return what to do about a part that is higher than the printer prints."""
+    aileron = next((one for one in design.voids.ailerons if f"aileron-{one.number}" == panel.name), None)
+    if aileron is not None:
+        return (
+            f"make it at least {high_mm:.1f} mm shorter with {aileron.name}.from_mm and to_mm; a joint "
+            "does not split it"
+        )
+    return f"split it at least {high_mm:.1f} mm lower with panels.joints_mm, or leave the joints out"
 
 
 def _design_findings(design: WingDesign, panels: Sequence[PanelResult]) -> list[Finding]:
@@ -208,5 +222,6 @@ def _design_findings(design: WingDesign, panels: Sequence[PanelResult]) -> list[
                 "(ribs.stub_mm) or a wider pitch",
             )
         )
+    found.extend(shape_findings(design))
     found.extend(filament_findings(design))
     return found

@@ -116,17 +116,19 @@ def check_mesh(
         )
     progress("cutting layers", 0.3)
     # a hole in the surface is closed by a straight line, so that the rest can be judged
-    layers = layers_of_mesh(solid, layer_mm=layer_mm, bead_mm=bead_mm, join_mm=math.inf)
-    progress("judging layers", 0.5)
-    continuity = judge_layers(
-        layers,
-        Limits(
-            bond_mm=bond,
-            overhang_deg=plastic.overhang_limit_deg,
-            bridge_mm=plastic.bridge_limit_mm,
-        ),
-        strict=False,
-    )
+    # where the engine of regions rounds, it leaves the processor's mark for numbers that are none
+    with np.errstate(invalid="ignore"):
+        layers = layers_of_mesh(solid, layer_mm=layer_mm, bead_mm=bead_mm, join_mm=math.inf)
+        progress("judging layers", 0.5)
+        continuity = judge_layers(
+            layers,
+            Limits(
+                bond_mm=bond,
+                overhang_deg=plastic.overhang_limit_deg,
+                bridge_mm=plastic.bridge_limit_mm,
+            ),
+            strict=False,
+        )
     progress("done", 1.0)
     return MeshJudgement(
         str(path), solid, state, continuity, sort_findings([*findings, *continuity.findings]), bond

@@ -26,6 +26,9 @@ WHOLE_CODES = ("falling", "off-bed")
 ARC_STEP_RAD = np.deg2rad(4.0)
 """Arcs are drawn in chords that turn by this much at most [rad]."""
 
+LEAST_CHORD_MM = 0.02
+"""Chords of small arcs are no shorter: a twentieth of a bead's width [mm]."""
+
 MOST_CHORDS = 2_000_000
 """About so many chords are drawn in all; with more arcs they get longer."""
 
@@ -140,7 +143,9 @@ def _chords(moves: Moves, bead: slice) -> tuple[FloatArray, IntArray]:
     rows = moves.arc_at[mine] - bead.start
     turn[rows], centre[rows] = moves.arcs[mine, 2], moves.arcs[mine, :2]
     most = max(1, MOST_CHORDS // max(1, len(rows)))
-    counts = np.minimum(np.maximum(np.ceil(np.abs(turn) / ARC_STEP_RAD), 1), most).astype(np.int64)
+    seen = np.maximum(np.ceil(moves.length_mm[bead] / LEAST_CHORD_MM), 1)
+    counts = np.maximum(np.ceil(np.abs(turn) / ARC_STEP_RAD), 1)
+    counts = np.minimum(np.minimum(counts, seen), most).astype(np.int64)
     of_move = np.repeat(np.arange(len(end)), counts)
     share = (np.arange(len(of_move)) - np.repeat(np.cumsum(counts) - counts, counts) + 1.0) / counts[of_move]
     points = start[of_move] + share[:, None] * (end - start)[of_move]

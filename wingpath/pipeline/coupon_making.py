@@ -18,6 +18,7 @@ from wingpath.io.gcode import GcodeJob
 from wingpath.io.measurements_toml import CouponLine, measurements_template
 from wingpath.model.panels import place_on_bed
 from wingpath.model.spec_printing import PrintSpec
+from wingpath.pipeline.machine_blocks import block_findings
 from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import PRINT_CAUTIONS, path_lines
 from wingpath.pipeline.progress import Progress, silent
@@ -144,7 +145,8 @@ def make_coupons(
         prints.append(CouponPrint(own, path, setup))
         said += [finding for finding in found if number == 0]
     said += list(_long(prints))
-    progress("done", 1.0)
+    said += block_findings([prints[0].path], prints[0].setup)
+    progress("coupon made", 1.0)
     return Coupons(options, plan, mesh, continuity, tuple(prints), sort_findings(said))
 
 
@@ -233,8 +235,8 @@ def _job(coupons: Coupons, one: CouponPrint) -> GcodeJob:
     header = (
         f"wingpath {__version__}: coupon that tunes slots, bores and numbers; one bead, no travel",
         f"slots {plan.slots[0].size_mm:g} to {plan.slots[-1].size_mm:g} mm, bores for a tube of "
-        f"{plan.tube_mm:g} mm with {plan.bores[0].size_mm:g} to {plan.bores[-1].size_mm:g} mm, tab slots for "
-        f"{plan.tab_mm:g} mm; see sheet.html",
+        f"{plan.tube_mm:g} mm with {plan.bores[0].size_mm:g} to {plan.bores[-1].size_mm:g} mm, tongue slots "
+        f"for {plan.tab_mm:g} mm; see sheet.html",
         *path_lines(one.path, one.setup),
         *(f"caution: {caution}" for caution in PRINT_CAUTIONS),
     )

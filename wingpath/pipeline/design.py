@@ -16,9 +16,9 @@ from wingpath.build.fittings import bores_from_spec, pins_from_spec
 from wingpath.build.limits import Limits
 from wingpath.build.solid import CutSettings, Voids, WingBody
 from wingpath.build.tip import tip_cap
-from wingpath.core.errors import DesignError
+from wingpath.core.errors import DesignError, SpecError
 from wingpath.geometry.airfoil import Airfoil
-from wingpath.io.profile_store import load_airfoil, load_filament, load_printer
+from wingpath.io.profile_store import load_airfoil, load_filament, load_printer, load_tube
 from wingpath.io.spec_toml import load_spec
 from wingpath.model.clearances import with_clearances
 from wingpath.model.panels import PanelRange, plan_panels
@@ -26,15 +26,17 @@ from wingpath.model.printing_checks import refuse_unfit_settings
 from wingpath.model.profiles import (
     FilamentProfile,
     PrinterProfile,
+    TubeMaterial,
     with_filament_overrides,
     with_printer_overrides,
+    with_tube_overrides,
 )
 from wingpath.model.ribs import rib_planes, web_planes
 from wingpath.model.spec import Spec
 from wingpath.model.wing import Wing, wing_from_spec
 from wingpath.pipeline.print_setup import PrintSetup
 
-__all__ = ["WingDesign", "design_wing"]
+__all__ = ["WingDesign", "design_wing", "tube_materials"]
 
 STEEPEST_GROWTH_DEG = 45.0
 """Walls grow no faster than one layer height sideways a layer, whatever the filament could do [deg]."""
@@ -109,12 +111,21 @@ def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> Win
     """
     if not isinstance(spec, Spec):
         base_dir = Path(spec).resolve().parent if base_dir is None else base_dir
-        spec = load_spec(spec)
-    folder = Path.cwd() if base_dir is None else base_dir
+        source = str(spec)
+        try:
+            return _placed(load_spec(spec), base_dir)
+        except SpecError as error:
+            raise error.of_spec_file(source) from None
+    return _placed(spec, Path.cwd() if base_dir is None else base_dir)
+
+
+def _placed(spec: Spec, folder: Path) -> WingDesign:
     printer = with_printer_overrides(load_printer(spec.printer.profile, base_dir=folder), spec.printer)
     filament = with_filament_overrides(load_filament(spec.filament.profile, base_dir=folder), spec.filament)
     spec = with_clearances(spec, filament)
     refuse_unfit_settings(spec.print, printer=printer, filament=filament)
+    # not needed to place anything, but a wrong name is told before the work is done
+    tube_materials(spec, base_dir=folder)
     wing = wing_from_spec(spec, _airfoil_finder([station.airfoil for station in spec.stations], folder))
     closed = spec.wing.tip == "closed"
     cap = tip_cap(wing, bead_mm=spec.bead_mm, layer_mm=spec.print.layer_mm) if closed else None
@@ -133,14 +144,30 @@ def design_wing(spec: Spec | str | Path, *, base_dir: Path | None = None) -> Win
         )
     joints = [panel.start_mm for panel in panels[1:]]
     bores = (*bores, *pins_from_spec(spec, wing, body.section, joints))
-    refuse_close_bores(bores, webs, bead_mm=spec.bead_mm)
+    refuse_close_bores(bores, webs, wing, bead_mm=spec.bead_mm)
     refuse_cramped_bays(bays, bores, webs, bead_mm=spec.bead_mm)
     refuse_cut_bays(bays, panels)
     planes = (*rib_planes(spec, wing), *webs)
     ailerons = ailerons_from_spec(spec, wing, body.section, end_mm=tip_base)
-    refuse_cramped_ailerons(ailerons, bores, bays, webs, bead_mm=spec.bead_mm)
+    refuse_cramped_ailerons(ailerons, bores, bays, webs, body.section, bead_mm=spec.bead_mm)
     voids = Voids(planes, bores, bays, ailerons)
     return WingDesign(spec, wing, body, printer, filament, voids, panels, covers_of_bays(bays))
+
+
+def tube_materials(spec: Spec, *, base_dir: Path | None = None) -> tuple[TubeMaterial, ...]:
+    """Return what each tube of a spec is made of, with what the spec sets instead.
+
+    Raises
+    ------
+    SpecError
+        When there is no such material.
+    FileAccessError
+        When its file cannot be read.
+    """
+    return tuple(
+        with_tube_overrides(load_tube(tube.material, base_dir=base_dir, key=f"tube[{number}].material"), tube)
+        for number, tube in enumerate(spec.tubes)
+    )
 
 
 def _airfoil_finder(names: Sequence[str], folder: Path) -> Callable[[str], Airfoil]:

@@ -18,7 +18,7 @@ from wingpath.pipeline.stepping import StepParts
 from wingpath.tune.bands import bands_of
 from wingpath.version import __version__
 
-__all__ = ["CAUTIONS", "build_document", "check_document", "count_severities"]
+__all__ = ["CAUTIONS", "build_document", "build_verdict", "check_document", "count_severities"]
 
 CAUTIONS = (
     "All numbers are estimates until the wing has been proof-loaded; this is no statement of airworthiness.",
@@ -60,7 +60,7 @@ def build_document(build: WingBuild, *, spec_name: str, step: StepParts | None =
         "wingpath_version": __version__,
         "spec": spec_name,
         "name": spec.name,
-        "verdict": _verdict(build),
+        "verdict": build_verdict(build, errors=count_severities(build.findings)["error"]),
         "proven": build.proven,
         "counts": count_severities(build.findings),
         "wing": {
@@ -160,12 +160,20 @@ def _panel(build: WingBuild, panel: PanelResult) -> dict[str, Any]:
     }
 
 
-def _verdict(build: WingBuild) -> str:
+def build_verdict(build: WingBuild, *, errors: int) -> str:
+    """Return in a sentence whether a wing can be printed.
+
+    Parameters
+    ----------
+    build : WingBuild
+        The built half wing.
+    errors : int
+        How many errors are told of it, all kinds together, so that one count stands everywhere.
+    """
     total = sum(len(part.continuity.layers) for part in build.parts)
     counts = {"panel": len(build.panels), "aileron": len(build.surfaces), "cover": len(build.covers)}
     named = [f"{count} {name}{'s' if count != 1 else ''}" for name, count in counts.items() if count]
     pieces = " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)
-    errors = count_severities(build.findings)["error"]
     if errors:
         return f"{pieces}, {errors} error{'s' if errors != 1 else ''}: do not print this wing as it is"
     return f"{pieces}, {total} layers, each one closed bead: no travel, no support"
@@ -197,7 +205,7 @@ def _mesh(judgement: MeshJudgement) -> dict[str, Any]:
         "panel": layers.name,
         "proven": judgement.continuity.proven,
         "layers": len(layers),
-        "layers_of_one_bead": int(((layers.contours == 1) & (layers.rings == 1)).sum()),
+        "layers_of_one_bead": int(layers.one_bead.sum()),
         "size_mm": [_rounded(float(v)) for v in high - low],
         "volume_mm3": _rounded(judgement.mesh.volume_mm3),
         "path_m": _rounded(float(layers.path_mm.sum()) / 1000.0),

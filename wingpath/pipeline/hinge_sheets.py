@@ -16,7 +16,7 @@ from wingpath.report.true_size import Item, Sheet, Stroke, Words, bounds_of
 
 __all__ = ["hinge_sheet"]
 
-BESIDE_MM = 15.0
+BESIDE_MM = 5.0
 """So much of the wing is shown inboard and outboard of the bay [mm]."""
 
 TICK_STEP_MM, TICK_APART_MM = 50.0, 8.0
@@ -25,7 +25,7 @@ TICK_STEP_MM, TICK_APART_MM = 50.0, 8.0
 AHEAD_MM, TICK_AFT_MM = 12.0, 5.0
 """How far the lines of stations reach ahead of the hinge line and behind it [mm]."""
 
-LABEL_ROWS, LABEL_ROW_MM = 3, 4.5
+LABEL_ROWS, LABEL_ROW_MM = 3, 6.0
 """Rows of words at the stations, and their pitch [mm]."""
 
 HORN_MM = 4.0
@@ -121,13 +121,16 @@ def _places(build: WingBuild, aileron: Aileron) -> list[tuple[float, str]]:
 def _stations(aileron: Aileron, places: Sequence[tuple[float, str]]) -> list[Item]:
     """Return a line across the hinge at every station, its words higher where they would meet others."""
     items: list[Item] = []
-    ends = [np.inf] * LABEL_ROWS
-    for z, what in places:
+    told = [(z, f"{z:g} {what}".rstrip()) for z, what in places]
+    halves = [0.5 * float(np.ptp(Words(0.0, 0.0, words).extent[:, 0])) + 1.0 for _, words in told]
+    rows: list[list[tuple[float, float]]] = [[] for _ in range(LABEL_ROWS)]
+    # short words lie low, so that the lines of long ones pass beside them
+    for number in np.argsort(halves, kind="stable").tolist():
+        (z, words), half = told[number], halves[number]
         x = aileron.hinge_mm(z)[0]
-        words = f"{z:g} {what}".rstrip()
-        half = 0.5 * float(np.ptp(Words(0.0, 0.0, words).extent[:, 0])) + 1.0
-        row = next((r for r, end in enumerate(ends) if -z + half < end), LABEL_ROWS - 1)
-        ends[row] = -z - half
+        free = (r for r, taken in enumerate(rows) if all(abs(z - at) >= half + room for at, room in taken))
+        row = next(free, LABEL_ROWS - 1)
+        rows[row].append((z, half))
         line = _seen(np.array([x - AHEAD_MM - row * LABEL_ROW_MM, x + TICK_AFT_MM]), np.array([z, z]))
         (u, v), _ = line
         items += [Stroke(line, "grid"), Words(float(u), float(v) + 1.0, words, 8.0, "middle")]

@@ -11,9 +11,8 @@ import numpy as np
 from wingpath.core.findings import Finding
 from wingpath.core.units import MM2_PER_DM2, MM3_PER_CM3
 from wingpath.model.profiles import TubeMaterial
-from wingpath.pipeline.design import WingDesign, design_wing
+from wingpath.pipeline.design import WingDesign, design_wing, tube_materials
 from wingpath.pipeline.shell_inputs import ShellInputs, beam_of_inputs, planned_inputs, wall_material
-from wingpath.pipeline.weighing import tube_materials
 from wingpath.pipeline.wing_loads import flight_limits
 from wingpath.structure.atmosphere import NEWTON_PER_G, stall_speed_m_s, wing_loading_g_dm2
 from wingpath.structure.beam import BeamShape, WingBeam, solve_beam, tip_twist_deg_per_n_m

@@ -10,6 +10,7 @@ from wingpath.build.toolpath import BRIM, LEAD_IN
 from wingpath.core.units import S_PER_MIN
 from wingpath.model.profiles import FilamentProfile
 from wingpath.pipeline.building import PanelResult, WingBuild
+from wingpath.pipeline.machine_blocks import filled_blocks
 from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.tracing import PartPath
 from wingpath.version import __version__
@@ -83,6 +84,7 @@ def printing_totals(build: WingBuild) -> dict[str, Any]:
     """Return what printing every file of a build takes, all hands together."""
     paths = [part.path for part in build.parts if part.path is not None]
     hands = len(build.hands)
+    blocks = filled_blocks(paths[0], build.design.print_setup) if paths else ("", "")
     mass = hands * sum(path.extruded_mass_g for path in paths)
     return {
         "files": hands * len(paths),
@@ -93,6 +95,8 @@ def printing_totals(build: WingBuild) -> dict[str, Any]:
         "spool_g": build.design.filament.spool_g,
         "cost": _cost(build.design.filament, mass),
         "time_model": TIME_MODEL,
+        "start_block": blocks[0],
+        "end_block": blocks[1],
     }
 
 
@@ -134,7 +138,8 @@ def path_lines(path: PartPath, setup: PrintSetup) -> list[str]:
         f"flow: {settings.flow:g} of the bead's volume, bead section (w - h) h + pi h^2 / 4",
         f"brim: {path.brim_mm:.1f} mm, {path.brim.loops} turns",
         f"printer: {printer.title}; the part is {path.place.size_x_mm:.0f} x "
-        f"{path.place.size_y_mm:.0f} mm on the bed, brim included",
+        f"{path.place.size_y_mm:.0f} mm on the bed, brim included, without the "
+        "line beside it that fills the nozzle",
     ]
     if facts["cost"] is not None:
         lines.append(f"cost: {facts['cost']:.2f} at {filament.price_per_kg:g} a kilogram")

@@ -8,11 +8,11 @@ from typing import Any
 
 from wingpath.core.errors import InputError
 from wingpath.core.findings import sort_findings
-from wingpath.pipeline.assess_document import STRENGTH_CAUTIONS, wing_document
+from wingpath.pipeline.assess_document import FLUTTER_CAUTION, wing_document
 from wingpath.pipeline.assess_findings import assess_findings
 from wingpath.pipeline.assessing import Assessment, assess_build
 from wingpath.pipeline.building import WingBuild
-from wingpath.pipeline.document import build_document, count_severities
+from wingpath.pipeline.document import build_document, build_verdict, count_severities
 from wingpath.pipeline.progress import Progress, silent
 from wingpath.pipeline.spanwise import spanwise_document
 from wingpath.pipeline.stepping import StepParts
@@ -56,20 +56,23 @@ def report_document(
     strength = {
         key: value for key, value in wing_document(assessed, said).items() if key not in TOLD_ELSEWHERE
     }
+    counts = count_severities(findings)
     verdict = document["verdict"]
     broken = sum(finding.severity == "error" for finding in new)
-    if broken and not document["counts"]["error"]:
+    if document["counts"]["error"]:
+        verdict = build_verdict(build, errors=counts["error"])
+    elif broken:
         errors = f"{broken} error{'s' if broken != 1 else ''}"
         verdict = f"{verdict}; but {errors} of stiffness or strength: do not fly this wing as it is"
     return {
         **document,
         "verdict": verdict,
-        "counts": count_severities(findings),
+        "counts": counts,
         "strength": {**strength, "verdict": strength_verdict(strength)},
         "strength_missing": None,
         "spanwise": spanwise_document(assessed),
         "findings": [finding.as_dict() for finding in findings],
-        "cautions": [*document["cautions"], *STRENGTH_CAUTIONS],
+        "cautions": [*document["cautions"], FLUTTER_CAUTION],
     }
 
 
@@ -111,4 +114,4 @@ def strength_verdict(wing: Mapping[str, Any]) -> str:
         if broken
         else f"all {len(margins)} margins of strength hold, the least {min(margins):+.2f}"
     )
-    return words if first is None else f"{words}; the skin wrinkles first at {first:.3g} g of lift"
+    return words if first is None else f"{words}; the skin wrinkles first at load factor {first:.3g}"

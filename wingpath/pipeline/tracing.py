@@ -284,7 +284,8 @@ def _no_path(name: str, stops: list[str]) -> Finding:
     why = f" ({', '.join(stops)})" if stops else ""
     return Finding(
         "no-path",
-        "warning",
+        # what stops it is an error of its own, told already
+        "note" if stops else "warning",
         f"no G-code is written for it: no unbroken path exists that fits the machine{why}",
         "mend the errors of this part first",
         panel=name,
@@ -335,8 +336,9 @@ def _rate_findings(setup: PrintSetup, name: str, rates: PathRates) -> list[Findi
             Finding(
                 "short-layer",
                 "note",
-                f"{len(short)} layers take less than {filament.least_layer_s:g} s even at "
-                f"{filament.least_speed_mm_s:g} mm/s, and may stay soft under the next one",
+                f"{len(short)} layer{' takes' if len(short) == 1 else 's take'} less than "
+                f"{filament.least_layer_s:g} s even at {filament.least_speed_mm_s:g} mm/s, and may stay soft "
+                "under the next one",
                 "blow on them with a fan, or set least_speed_mm_s lower in [filament]",
                 panel=name,
                 layers=(int(short[0]) + 1, int(short[-1]) + 1),
@@ -350,8 +352,8 @@ def _rate_findings(setup: PrintSetup, name: str, rates: PathRates) -> list[Findi
             Finding(
                 "slowed",
                 "note",
-                f"{len(capped)} layers are laid slower than wanted, because the nozzle melts "
-                f"{filament.max_volumetric_mm3_s:g} mm3 of filament a second",
+                f"{len(capped)} layer{' is' if len(capped) == 1 else 's are'} laid slower than wanted, "
+                f"because the nozzle melts {filament.melt_rate_mm3_s:g} mm3 of filament a second",
                 "nothing; or a lower layer, a thinner bead or less flow",
                 panel=name,
                 layers=(int(capped[0]) + 1, int(capped[-1]) + 1),

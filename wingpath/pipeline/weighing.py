@@ -15,14 +15,12 @@ from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.core.arrays import FloatArray, IntArray
 from wingpath.core.units import MM2_PER_DM2, MM3_PER_CM3
 from wingpath.geometry.outline import surface_chains
-from wingpath.io.profile_store import load_tube
-from wingpath.model.profiles import TubeMaterial, with_tube_overrides
-from wingpath.model.spec import Spec
+from wingpath.model.profiles import TubeMaterial
 from wingpath.model.spec_aircraft import CompareSpec, ItemSpec
 from wingpath.model.wing import Wing
 from wingpath.pipeline.bead_kinds import BEAD_KINDS, bead_kinds
 from wingpath.pipeline.building import PanelResult, WingBuild
-from wingpath.pipeline.design import WingDesign
+from wingpath.pipeline.design import WingDesign, tube_materials
 from wingpath.pipeline.wing_weights import MassLine, PrintedShares, StripMasses, WingWeights, strips_of
 from wingpath.structure.mass import (
     MassPart,
@@ -39,7 +37,6 @@ __all__ = [
     "WingWeights",
     "comparison_mass_g",
     "strips_of",
-    "tube_materials",
     "weigh_wing",
 ]
 
@@ -92,22 +89,6 @@ def weigh_wing(build: WingBuild, *, base_dir: Path | None = None) -> WingWeights
     shares = PrintedShares(*(float(mass) for mass in (*laid, brim)))
     lines = tuple(line for _, line in weighed)
     return WingWeights(parts, lines, shares, combined(parts, name="half wing", kind="half wing"))
-
-
-def tube_materials(spec: Spec, *, base_dir: Path | None = None) -> tuple[TubeMaterial, ...]:
-    """Return what each tube of a spec is made of, with what the spec sets instead.
-
-    Raises
-    ------
-    SpecError
-        When there is no such material.
-    FileAccessError
-        When its file cannot be read.
-    """
-    return tuple(
-        with_tube_overrides(load_tube(tube.material, base_dir=base_dir, key=f"tube[{number}].material"), tube)
-        for number, tube in enumerate(spec.tubes)
-    )
 
 
 def comparison_mass_g(design: WingDesign, compare: CompareSpec) -> float:

@@ -8,11 +8,11 @@ from typing import Any
 
 from wingpath.io.build_output import write_build_files
 from wingpath.io.gcode import GcodeJob
-from wingpath.io.output_folder import write_file, write_folder
-from wingpath.model.printer_blocks import block_values, fill_block
+from wingpath.io.output_folder import write_files
 from wingpath.pipeline.assessing import Assessment
 from wingpath.pipeline.building import PanelResult, WingBuild
 from wingpath.pipeline.drawing import PICTURE_NAME, build_pictures
+from wingpath.pipeline.machine_blocks import filled_blocks
 from wingpath.pipeline.print_setup import PrintSetup
 from wingpath.pipeline.printing_document import gcode_header
 from wingpath.pipeline.report_document import report_document
@@ -129,13 +129,7 @@ def path_job(path: PartPath, setup: PrintSetup, *, hand: str, header: Sequence[s
         What a person reads at the top.
     """
     printer, tool = setup.printer, path.toolpath
-    values = block_values(
-        printer,
-        setup.filament,
-        setup.settings,
-        start_temperature_c=float(tool.temperature_c[0]),
-        top_mm=float(tool.points[-1, 2]),
-    )
+    start, end = filled_blocks(path, setup)
     return GcodeJob(
         toolpath=tool,
         place=path.place,
@@ -143,11 +137,11 @@ def path_job(path: PartPath, setup: PrintSetup, *, hand: str, header: Sequence[s
         centre_mm=printer.centre_mm,
         filament_area_mm2=path.filament_area_mm2,
         max_speed_mm_s=printer.max_speed_mm_s,
-        relative=printer.relative_extrusion,
+        relative=printer.filament_by_move,
         arcs=path.arcs,
         header=header,
-        start=fill_block(printer.start_gcode, values),
-        end=fill_block(printer.end_gcode, values),
+        start=start,
+        end=end,
     )
 
 
@@ -163,8 +157,7 @@ def write_pictures(
     """
     drawn = build_pictures(build, assessed)
 
-    def fill(fresh: Path) -> None:
-        for name, picture in drawn.items():
-            write_file(fresh / name, picture, force=False)
+    def ours(name: str) -> bool:
+        return PICTURE_NAME.fullmatch(name) is not None
 
-    return write_folder(Path(folder), fill, force=force, ours=lambda name: bool(PICTURE_NAME.fullmatch(name)))
+    return write_files(Path(folder), drawn, force=force, ours=ours, kind="pictures")

@@ -122,6 +122,7 @@ def report_page(content: PageContent) -> str:
         numbers=content.numbers,
         plan=content.plan,
         plan_steps=content.plan_steps,
+        blocks=_blocks(document["printing"]),
         bench=bench_lines(document["fittings"]),
         loud=[one for one in found if one["severity"] != "note"],
         quiet=[one for one in found if one["severity"] == "note"],
@@ -187,3 +188,9 @@ def _place(finding: Mapping[str, Any]) -> str:
     if spot:
         told.append(f"worst at {' '.join(spot)} mm")
     return ", ".join(told)
+
+
+def _blocks(printing: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    """Return what stands in the files before and after the path, each with its title."""
+    blocks = (("Before", printing["start_block"].strip()), ("After", printing["end_block"].strip()))
+    return tuple((title, text) for title, text in blocks if text)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = ["Table", "bench_lines", "number_tables", "plan_steps", "plan_tables"]
+__all__ = ["Table", "bench_lines", "known_by", "number_tables", "plan_steps", "plan_tables"]
 
 WIDE = 0.5
 """A band from here on is told as a factor: half as much is as likely as twice as much."""
@@ -103,6 +103,12 @@ def _parts(document: Mapping[str, Any]) -> Table:
         f"Half wing: {mass:.1f} g printed, {mass * (1.0 - share):.1f} to {mass * (1.0 + share):.1f} g as far "
         f"as the filament is known ({known}). In the air: bead with nothing under it, all layers together."
     )
+    surfaces = document["fittings"]["control_surfaces"]
+    if surfaces:
+        made = ", ".join(f"{one['part']} is made from {one['name']}" for one in surfaces)
+        note += (
+            f" Keys count from 0, parts from 1: {made}, the first [[aileron]] of the spec being aileron[0]."
+        )
     return Table("Parts of one half wing", head, rows, note=note)
 
 
@@ -111,7 +117,9 @@ def _known(strength: Mapping[str, Any], numbers: Sequence[tuple[str, str, str, f
     for key, title, unit, value in numbers:
         band = strength["band"].get(key)
         share = "-" if not band else f"{100.0 * band:.0f} %" if band < WIDE else f"factor {1.0 + band:.1f}"
-        rows.append((title, value_text(value), unit or "-", share, str(strength["sources"].get(key) or "-")))
+        rows.append(
+            (title, value_text(value), unit or "-", share, known_by(key, strength["sources"].get(key)))
+        )
     return Table(
         "Mass, stiffness, strength, speed",
         ("number", "value", "unit", "+/-", "known by"),
@@ -119,6 +127,24 @@ def _known(strength: Mapping[str, Any], numbers: Sequence[tuple[str, str, str, f
         words=(4,),
         note="+/-: about 95 per cent of cases, as far as is known. At 20 degrees C.",
     )
+
+
+def known_by(key: str, source: str | None) -> str:
+    """Return by what a number is known, for people.
+
+    Parameters
+    ----------
+    key : str
+        Of the number.
+    source : str, optional
+        Where it comes from, as the document has it: measured, published or judgement.
+    """
+    # a formula that is published says less than what goes into it
+    return GIVEN.get(key, source or "-") if source else "-"
+
+
+GIVEN = {"area_dm2": "geometry", "mean_chord_mm": "geometry", "wing_loading_g_dm2": "geometry, your mass"}
+"""What follows from the spec alone."""
 
 
 def value_text(value: float | None) -> str:
@@ -175,7 +201,7 @@ def _masses(strength: Mapping[str, Any]) -> Table:
         f"fittings {shares['fittings']:.1f} g; besides, brims of {shares['brim']:.1f} g that you cut off."
     )
     head = ("part", "mass g", "centre: out mm", "aft mm", "up mm")
-    return Table("Masses and centres of gravity, left half", head, tuple(rows), note=note)
+    return Table("Masses and centres of gravity of one half wing", head, tuple(rows), note=note)
 
 
 def _planform(document: Mapping[str, Any], strength: Mapping[str, Any]) -> Table:
@@ -214,16 +240,16 @@ def _fittings(fittings: Mapping[str, Any]) -> list[Table]:
             for bore in fittings["bores"]
         )
         head = ("bore", "size mm", "span mm", "aft mm", "up mm")
-        tables.append(Table("Bores, tab slots, ducts, pins: their axes", head, rows))
+        tables.append(Table("Bores, tongue slots (tab), ducts, pins: their axes", head, rows))
     surfaces = fittings["control_surfaces"]
     if surfaces:
         rows = tuple(
             (
-                one["part"],
+                f"{one['part']} ({one['name']})",
                 f"{one['from_mm']:.1f} to {one['to_mm']:.1f}",
-                f"{one['free_up_deg']:.0f}, {one['wanted_up_deg']:g}",
-                f"{one['free_down_deg']:.0f}, {one['wanted_down_deg']:g}",
-                "-" if one["horn_mm"] is None else f"{one['horn_mm'][2]:.1f}, {one['horn_mm'][0]:.1f}",
+                f"{one['free_up_deg']:.0f} / {one['wanted_up_deg']:g}",
+                f"{one['free_down_deg']:.0f} / {one['wanted_down_deg']:g}",
+                "-" if one["horn_mm"] is None else f"{one['horn_mm'][2]:.1f} / {one['horn_mm'][0]:.1f}",
             )
             for one in surfaces
         )

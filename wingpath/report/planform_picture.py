@@ -28,6 +28,7 @@ __all__ = [
     "planform_picture",
     "planform_svg",
     "sketch_outline",
+    "spread",
 ]
 
 FittingKind = Literal["tube", "duct", "tab", "pin", "servo", "seat", "plate", "aileron"]
@@ -41,9 +42,15 @@ LEFT_PX, RIGHT_PX, HEAD_PX, FOOT_PX = 78.0, 34.0, 128.0, 122.0
 TALLEST_PX = 520.0
 """Most height that the wing takes [px]."""
 
+ARROW_PX = 33.0
+"""Middle of the arrow that shows the way of flight, from the left edge [px]."""
+
 TICK_PX = 6.0
 ROW_PX = 19.0
 """Length of a tick, pitch of rows of text [px]."""
+
+LABEL_PX = 46.0
+"""Room for the number of a station or a joint [px]."""
 
 RUNS: dict[str, tuple[Colour, float, float]] = {
     "aft": (FUSED, 1.3, 0.0),
@@ -244,7 +251,9 @@ def _draw(canvas: Canvas, sketch: PlanSketch, frame: _Frame, height: int) -> Non
                 canvas.line(frame.px(np.array([[at, front], [at, front + chord]])), INK, width=3.0, dash=9.0)
         _mean_chord(canvas, sketch, frame)
         _centres(canvas, sketch, frame)
-    _names(canvas, sketch, frame, height)
+    names = Names((10.0, HEAD_PX - 24.0, WIDTH_PX - 10.0, height - FOOT_PX + 30.0), size=13.0)
+    _ends(canvas, sketch, frame, names)
+    _names(canvas, sketch, frame, names)
     _stations(canvas, sketch, frame, height)
 
 
@@ -329,9 +338,22 @@ def _legend_words(canvas: Canvas, words: str, x: float, base: float) -> float:
     return x + 1.12 * text_width(words, TEXT_PX) + 26.0
 
 
-def _names(canvas: Canvas, sketch: PlanSketch, frame: _Frame, height: int) -> None:
+def _ends(canvas: Canvas, sketch: PlanSketch, frame: _Frame, names: Names) -> None:
+    """Mark root and tip, and which way the wing flies."""
+    for word, (at, front, _) in (("root", sketch.stations[0]), ("tip", sketch.stations[-1])):
+        x, y = frame.spot(at, front)
+        canvas.text((x, y - 8.0), word, INK, size=TEXT_PX, anchor="middle")
+        names.keep_clear(x, y - 12.0, 16.0, 80.0)
+    x, top = ARROW_PX, HEAD_PX + 8.0
+    with canvas.group("flight", x_px=f"{x:g}"):
+        canvas.line(np.array([[x, top + 64.0], [x, top + 14.0]]), INK, width=2.0)
+        canvas.area([np.array([[x, top], [x - 7.0, top + 16.0], [x + 7.0, top + 16.0]])], INK)
+        for row, word in enumerate(("flies", "this way")):
+            canvas.text((x, top + 80.0 + 15.0 * row), word, INK, size=13.0, anchor="middle")
+
+
+def _names(canvas: Canvas, sketch: PlanSketch, frame: _Frame, names: Names) -> None:
     """Write the names of fittings beside them, where they cover least."""
-    names = Names((10.0, HEAD_PX - 24.0, WIDTH_PX - 10.0, height - FOOT_PX + 30.0), size=13.0)
     if sketch.centre is not None:
         names.keep_clear(*frame.spot(*sketch.centre), 12.0, 50.0)
     for fitting in sketch.fittings:
@@ -363,18 +385,17 @@ def _stations(canvas: Canvas, sketch: PlanSketch, frame: _Frame, height: int) ->
     floor = height - FOOT_PX + 34.0
     canvas.text((10.0, floor + ROW_PX), "span", AXIS, size=13.0)
     canvas.text((10.0, floor + 2 * ROW_PX), "chord", AXIS, size=13.0)
-    taken = -np.inf
     places = sorted({*sketch.stations, *sketch.joints})
-    for at, front, chord in places:
-        x = frame.spot(at, front)[0]
+    across = [frame.spot(at, front)[0] for at, front, _ in places]
+    told = spread(across, apart=LABEL_PX, low=LABEL_PX + 10.0, high=WIDTH_PX - 0.5 * LABEL_PX)
+    for (at, front, chord), x, beside in zip(places, across, told, strict=True):
         bottom = frame.spot(at, front + chord)[1]
-        canvas.line(np.array([[x, bottom], [x, floor]]), GHOST, width=1.0, dash=3.0)
-        if x - taken < 46.0:
-            continue
-        taken = x
+        # a number that had to make room hangs on its line by a bend
+        line = np.array([[x, bottom], [x, floor - 14.0], [beside, floor + 2.0]])
+        canvas.line(line, GHOST, width=1.0, dash=3.0)
         with canvas.group("station", span_mm=f"{at:g}", chord_mm=f"{chord:g}"):
-            canvas.text((x, floor + ROW_PX), f"{at:.4g}", INK, size=TEXT_PX, anchor="middle")
-            canvas.text((x, floor + 2 * ROW_PX), f"{chord:.4g}", INK, size=TEXT_PX, anchor="middle")
+            canvas.text((beside, floor + ROW_PX), f"{at:.4g}", INK, size=TEXT_PX, anchor="middle")
+            canvas.text((beside, floor + 2 * ROW_PX), f"{chord:.4g}", INK, size=TEXT_PX, anchor="middle")
     span = float(sketch.outline[:, 0].max())
     length = round_step(span, 6.0)
     end, y = WIDTH_PX - RIGHT_PX, height - 16.0
@@ -385,6 +406,29 @@ def _stations(canvas: Canvas, sketch: PlanSketch, frame: _Frame, height: int) ->
             canvas.line(np.array([[x, y - TICK_PX], [x, y + TICK_PX]]), INK, width=2.0)
         canvas.text((start - 8.0, y + 5.0), f"{length:g} mm", INK, size=13.0, anchor="end")
     canvas.text((24.0, y + 5.0), "lengths in mm; the left half is the mirror image", AXIS, size=13.0)
+
+
+def spread(places: Sequence[float], *, apart: float, low: float, high: float) -> list[float]:
+    """Return places moved as little as need be so that each is `apart` from the next, between two ends.
+
+    Parameters
+    ----------
+    places : sequence of float
+        In rising order [px].
+    apart : float
+        Least distance; less where there are too many [px].
+    low, high : float
+        Where the first and the last may be [px].
+    """
+    room = min(apart, (high - low) / max(len(places) - 1, 1))
+    moved = [min(max(place, low), high) for place in places]
+    for number in range(1, len(moved)):
+        moved[number] = max(moved[number], moved[number - 1] + room)
+    # what was pushed beyond the end pushes the others back
+    for number in reversed(range(len(moved))):
+        limit = high if number == len(moved) - 1 else moved[number + 1] - room
+        moved[number] = min(moved[number], limit)
+    return moved
 
 
 def sketch_outline(stations: Sequence[tuple[float, float, float]]) -> FloatArray:

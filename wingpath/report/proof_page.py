@@ -107,8 +107,8 @@ where the deflection is read.</p>
 <div class="pair sheet"><section><h2>At each step</h2>{_list(WATCH)}</section>
 <section><h2>When to stop</h2>{_list(STOP)}</section></div>
 <h2 class="page">What to lay on</h2>
-<p>All that lies on the wing at that step, in g. Small figures: place (span, aft), told again where it is not
-the one in the head of the column. Dashed rows: beyond the limit, for a wing that will not fly.</p>
+<p>All that lies on the wing at that step, in grams. Small figures: place (span, aft), told again where it is
+not the one in the head of the column. Dashed rows: beyond the limit, for a wing that will not fly.</p>
 {_weights_table(steps)}
 <h2>What to read</h2>
 <p>{_range_words(wing, band)} Write down how far each place has gone down since the reading without weights,
@@ -132,8 +132,8 @@ def _list(texts: Sequence[str]) -> str:
 def _raised(proof: Mapping[str, Any], steps: Sequence[Mapping[str, Any]]) -> Iterator[str]:
     if proof["first_factor_raised"]:
         yield (
-            f"The first step is {_factor(steps[0])} g: upside down, the wing's own weight is more than less "
-            "would bring somewhere along the span."
+            f"The first step is at load factor {_factor(steps[0])}: upside down, the wing's own weight is "
+            "more than a smaller one would bring somewhere along the span."
         )
 
 
@@ -181,7 +181,10 @@ def _weights_table(steps: Sequence[Mapping[str, Any]]) -> str:
     )
 
 
-_STEP_HEADS = '<th scope="col">step</th><th scope="col">g</th><th scope="col">%<small>of limit</small></th>'
+_STEP_HEADS = (
+    '<th scope="col">step</th><th scope="col">load<small>factor</small></th>'
+    '<th scope="col">%<small>of limit</small></th>'
+)
 
 
 def _kind(step: Mapping[str, Any]) -> str:
@@ -273,7 +276,7 @@ def _wrinkle_words(wing: Mapping[str, Any], steps: Sequence[Mapping[str, Any]]) 
         return "It is not known at which step the skin wrinkles. Stop at the first wrinkle and look at it."
     factor, at = float(first), _wrinkled_step(wing, steps)
     when = f"at step {at}" if at is not None else "at none of these steps"
-    words = f"Worked out for a faultless skin: first at {factor:.1f} g, so {when}."
+    words = f"Worked out for a faultless skin: first at load factor {factor:.1f}, so {when}."
     if band is not None:
         low = factor * max(0.0, 1.0 - float(band))
         early = next((n for n, step in enumerate(steps, start=1) if float(step["load_factor"]) >= low), None)

@@ -133,7 +133,7 @@ layer {plan.layer_mm:g} mm. Files: {escape(which)}.{escape(more)} About {facts.m
 {plan_svg(plan)}
 <p>Steps are counted by the notches before them: one before step 1, two before step 2. Slots, from 1:
 {_listed(plan.slots)} mm wide. Bores, wider than the tube of {plan.tube_mm:g} mm by {_listed(plan.bores)} mm.
-Tab slots, wider than the tongue of {plan.tab_mm:g} mm by {_listed(plan.tabs)} mm.</p>
+Tongue slots, wider than the tongue of {plan.tab_mm:g} mm by {_listed(plan.tabs)} mm.</p>
 <div class="pair"><div><h2>Leaning end, from the side</h2>{leaning_svg(plan)}</div>
 <div><h2>Bending the strip</h2>{bending_svg()}</div></div>
 <h2>Readings</h2>
@@ -198,9 +198,9 @@ def _readings(plan: CouponPlan, facts: SheetFacts) -> list[tuple[str, str, str, 
         ),
         (
             "strip",
-            f"Lay the coupon on the side with the slits of bores and tab slots, the strip sticking out over "
-            f"the table's edge but for {CLAMPED_MM:g} mm, and press a bar on that. Tie a thread just inside "
-            "the thick end: length from the table's edge to the thread. Hang about "
+            "Lay the coupon on the side with the slits of bores and tongue slots, the strip sticking out "
+            f"over the table's edge but for {CLAMPED_MM:g} mm, and press a bar on that. Tie a thread just "
+            "inside the thick end: length from the table's edge to the thread. Hang about "
             f"{mass:g} g, wait ten seconds, and read at the thread how much lower the strip is than without "
             f"the mass: about {droop:.0f} mm. Again with about {0.5 * mass:g} g. Weigh masses with their "
             "thread.",

@@ -54,10 +54,10 @@ def span_charts(spanwise: Mapping[str, Any]) -> tuple[Chart, ...]:
         charts.append(Chart(key, title, "N m2", lines, end))
     lines = ()
     if motion is not None:
-        limit = f"at the limit, {motion['limit_load_factor']:g} g"
+        limit = f"at the limit, load factor {motion['limit_load_factor']:g}"
         lines = (
             _line(limit, motion["span_mm"], motion["deflection_limit_mm"]),
-            _line("at 1 g", motion["span_mm"], motion["deflection_mm_per_g"]),
+            _line("at load factor 1", motion["span_mm"], motion["deflection_mm_per_g"]),
         )
     charts.append(Chart("deflection", "Deflection, up", "mm", lines, end, missing=NO_LOADS))
     lines = ()

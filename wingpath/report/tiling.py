@@ -46,13 +46,15 @@ PAPERS = {
 }
 
 
-def paper_named(name: str) -> Paper:
+def paper_named(name: str, *, key: str = "paper") -> Paper:
     """Return a size of paper.
 
     Parameters
     ----------
     name : {"a4", "letter"}
         Its name, in capitals or not.
+    key : str
+        What was given, for the message.
 
     Raises
     ------
@@ -61,7 +63,7 @@ def paper_named(name: str) -> Paper:
     """
     paper = PAPERS.get(name.lower())
     if paper is None:
-        raise InputError(f"paper: got {name!r}; allowed: {' or '.join(PAPERS)}")
+        raise InputError(f"{key}: got {name!r}; allowed: {' or '.join(PAPERS)}")
     return paper
 
 

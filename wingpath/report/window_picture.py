@@ -22,7 +22,7 @@ WIDTH_PX, TEXT_PX = 1200, 16.0
 LEFT_PX, RIGHT_PX, TOP_PX, ROW_PX, BAR_PX = 250.0, 40.0, 96.0, 44.0, 18.0
 """Layout of the bars [px]."""
 
-SKETCH_PX = 330.0
+SKETCH_PX = 360.0
 """Height of the sketches below [px]."""
 
 STACKED = 6

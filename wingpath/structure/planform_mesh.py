@@ -26,6 +26,9 @@ SNAP_SHARE = 0.3
 CLEAR_SHARE = 0.7
 """Points inside bays keep this share of an edge away from walls."""
 
+LONGEST_SHARE = 0.5
+"""Longest edge over the wing's length."""
+
 ROW_SHARE = 0.9
 """Distance of rows of points inside bays, in edges: nearly that of equal-sided triangles."""
 
@@ -191,8 +194,9 @@ def planform_mesh(
     breaks_mm : sequence of float
         Places along the span where the borders bend [mm].
     """
-    plan = _Plan(skins, edge_mm)
     end = skins.end_mm
+    # edges longer than the wing would leave nothing between its borders to make triangles of
+    plan = _Plan(skins, min(edge_mm, LONGEST_SHARE * end))
     corners = {(f, z): plan.add_all(np.array([f]), np.array([z]))[0] for f in (0.0, 1.0) for z in (0.0, end)}
     traces = [_clipped(wall, skins) for wall in walls]
     # walls that run square to the span meet root and tip nowhere but there

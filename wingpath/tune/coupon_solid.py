@@ -97,7 +97,7 @@ def _voids(plan: CouponPlan) -> list[tuple[str, Any]]:
     for step in plan.tabs:
         left, low, right, high = plan.tab_corners_mm(step)
         shape = shapely.union(shapely.box(left, low, right, high), _slit(plan, step.x_mm, 0.5 * (low + high)))
-        found.append((f"tab slot {step.number}", shape))
+        found.append((f"tongue slot {step.number}", shape))
     return found
 
 

@@ -20,6 +20,7 @@ __all__ = [
     "NECK_RANGE_BEADS",
     "OVERHANG_ANGLES_DEG",
     "SlotWindow",
+    "bead_findings",
     "bead_for_nozzle_mm",
     "layer_for_bead_mm",
     "overlap_share",
@@ -228,8 +229,7 @@ def slot_window(
         suggested_mm=_suggested(least, widest, low if filament.calibrated else widest),
         neck_mm=(NECK_RANGE_BEADS[0] * bead_mm, NECK_BEADS * bead_mm, NECK_RANGE_BEADS[1] * bead_mm),
         least_thickness_mm=max(LEAST_DEPTH_BEADS + NECK_BEADS, 2.0 * NECK_BEADS) * bead_mm,
-        fastest_mm_s=filament.max_volumetric_mm3_s
-        / (bead_area_mm2(bead_mm=bead_mm, layer_mm=layer_mm) * flow),
+        fastest_mm_s=filament.melt_rate_mm3_s / (bead_area_mm2(bead_mm=bead_mm, layer_mm=layer_mm) * flow),
     )
 
 
@@ -246,7 +246,7 @@ def window_findings(window: SlotWindow, filament: FilamentProfile) -> tuple[Find
     """Say what is wrong with a window, and with what it was worked out from."""
     return (
         *_emptiness(window, filament),
-        *_bead_findings(window),
+        *bead_findings(nozzle_mm=window.nozzle_mm, bead_mm=window.bead_mm, layer_mm=window.layer_mm),
         *filling_findings(filament, flow=window.flow, temperature_c=window.temperature_c),
         *_table_findings(window, filament),
     )
@@ -269,11 +269,18 @@ def _emptiness(window: SlotWindow, filament: FilamentProfile) -> Iterator[Findin
     )
 
 
-def _bead_findings(window: SlotWindow) -> Iterator[Finding]:
-    nozzle, bead, layer = window.nozzle_mm, window.bead_mm, window.layer_mm
+def bead_findings(*, nozzle_mm: float, bead_mm: float, layer_mm: float) -> Iterator[Finding]:
+    """Say where a bead or a layer is not what a nozzle usually prints.
+
+    Parameters
+    ----------
+    nozzle_mm, bead_mm, layer_mm : float
+        Diameter of the nozzle, width and height of the bead [mm].
+    """
+    nozzle, suits = nozzle_mm, bead_for_nozzle_mm(nozzle_mm)
     for code, value, (low, high), words, remedy in (
-        ("odd-bead", bead, BEAD_RANGE, "bead", "choose another bead width or another nozzle"),
-        ("odd-layer", layer, LAYER_RANGE, "layer", "choose another layer height or another nozzle"),
+        ("odd-bead", bead_mm, BEAD_RANGE, "bead", f"use a bead of {suits:g} mm, or another nozzle"),
+        ("odd-layer", layer_mm, LAYER_RANGE, "layer", "choose another layer height or another nozzle"),
     ):
         if not low * nozzle - 1e-9 <= value <= high * nozzle + 1e-9:
             yield Finding(

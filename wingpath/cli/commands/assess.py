@@ -150,9 +150,8 @@ def _names(specs: list[Path]) -> list[str]:
 
 def _preview(specs: list[Path], *, json: bool) -> None:
     from wingpath.cli.console import finding_lines, show, show_json, table_lines
-    from wingpath.pipeline.assess_document import STRENGTH_CAUTIONS
+    from wingpath.pipeline.assess_document import ALL_CAUTIONS
     from wingpath.pipeline.comparing import compared_rows
-    from wingpath.pipeline.document import CAUTIONS
     from wingpath.pipeline.previewing import PREVIEW_FINDING, preview_wing
     from wingpath.version import __version__
 
@@ -167,7 +166,7 @@ def _preview(specs: list[Path], *, json: bool) -> None:
                 "counts": {"error": 0, "warning": 0, "note": 1},
                 "wings": wings,
                 "findings": [PREVIEW_FINDING.as_dict()],
-                "cautions": [*STRENGTH_CAUTIONS, *CAUTIONS],
+                "cautions": list(ALL_CAUTIONS),
             }
         )
         return
@@ -206,6 +205,7 @@ def _show_one(
     from wingpath.cli.console import WIDTH, finding_lines, show, table_lines
     from wingpath.pipeline.comparing import compared_rows
     from wingpath.pipeline.report_document import strength_verdict
+    from wingpath.report.page_tables import known_by
 
     show(textwrap.fill(f"{wing['name']}: {strength_verdict(wing)}.", WIDTH))
     show()
@@ -216,7 +216,7 @@ def _show_one(
             continue
         band = wing["band"].get(key)
         share = "-" if not band else f"{100.0 * band:.0f} %" if band < WIDE else f"factor {1.0 + band:.1f}"
-        rows.append((_label(row), _value(row.values[0]), share, str(wing["sources"].get(key) or "-")))
+        rows.append((_label(row), _value(row.values[0]), share, known_by(key, wing["sources"].get(key))))
     for line in table_lines(("number", "value", "+/-", "known by"), rows):
         show(line)
     show()
@@ -304,17 +304,22 @@ def _place_lines(wing: dict[str, Any]) -> list[str]:
     buckled = wing["states"][0]["buckling"]
     lines = []
     for key, words, unit in (
-        ("limit", "Under lift", "g"),
+        ("limit", "Under lift", ""),
         ("torque_nose_up", "Twisted nose up", "N m"),
         ("torque_nose_down", "Twisted nose down", "N m"),
     ):
         place = buckled[key]
         if place is not None:
             lines.append(
-                f"{words} it wrinkles at {_value(place['factor'])} {unit}: {place['part']}, span "
+                f"{words} it wrinkles at {_sized(place['factor'], unit)}: {place['part']}, span "
                 f"{place['span_mm']:.0f} mm, {100.0 * place['chord_fraction']:.0f} % of the chord."
             )
     return lines
+
+
+def _sized(factor: float, unit: str) -> str:
+    """Return a torque with its unit, or a load factor called one."""
+    return f"{_value(factor)} {unit}" if unit else f"load factor {_value(factor)}"
 
 
 def _state_lines(wing: dict[str, Any]) -> list[str]:
@@ -346,7 +351,7 @@ def _state_lines(wing: dict[str, Any]) -> list[str]:
                 "-",
             )
         )
-    head = ("if slots are ... / warm", "tip mm", "deg per N m", "wrinkles g", "at N m")
+    head = ("if slots are ... / warm", "tip mm", "deg per N m", "wrinkles at factor", "at N m")
     return table_lines(head, rows)
 
 

@@ -69,7 +69,7 @@ def build(
     folder = _default_folder(spec) if output is None else output
     if picture is not None and realpath(picture) == realpath(folder):
         raise InputError(f"--picture: {picture} is the folder of the build itself; give another one")
-    paper_named(paper)
+    paper_named(paper, key="--paper")
     refuse_missing_kernel(solids=step, pieces=step_parts)
     design = design_wing(spec)
     refuse_taken_folder(folder, force=force)

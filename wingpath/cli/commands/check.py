@@ -121,8 +121,18 @@ def check(
     raise typer.Exit(1 if document["counts"]["error"] else 0)
 
 
+UNKNOWN_REASON = (
+    "A mesh does not tell why a rib ends where it does. In a wing made by `wingpath build` ribs stop short "
+    "of a tube, a bay or a closed tip on purpose, and where they begin to rise: loose-rib is then no fault, "
+    "and the report of the build, which knows the design, counts it as a note."
+)
+"""Said once a mesh has loose ribs: its shape alone cannot excuse them."""
+
+
 def _show(judged: list[MeshJudgement], programs: list[ProgramJudgement], *, notes: bool) -> None:
-    from wingpath.cli.console import finding_lines, show
+    import textwrap
+
+    from wingpath.cli.console import WIDTH, finding_lines, show
     from wingpath.pipeline import check_document
 
     for one in judged:
@@ -135,11 +145,14 @@ def _show(judged: list[MeshJudgement], programs: list[ProgramJudgement], *, note
             show(f"{facts['layers_of_one_bead']} of {facts['layers']} layers are one closed bead.")
         for line in finding_lines(one.findings, notes=notes):
             show(line)
+        if any(finding.code == "loose-rib" and finding.severity == "warning" for finding in one.findings):
+            show(textwrap.fill(UNKNOWN_REASON, WIDTH))
         show()
     for program in programs:
         facts = check_document([], [program])["programs"][0]
         size = " x ".join(f"{b - a:.1f}" for a, b in zip(facts["low_mm"], facts["high_mm"], strict=True))
         show(f"{program.source}: {facts['lines']} lines, path of {size} mm.")
+        show("Sizes and lengths are of all that is laid, brim and first line included.")
         if program.unbroken:
             show(
                 f"One bead without a break, {facts['path_m']:.2f} m, "

@@ -9,10 +9,9 @@ import typer
 
 if TYPE_CHECKING:
     from wingpath.lighten.lightening import Lightening
+    from wingpath.lighten.searching import Counts
 
-__all__ = ["lighten"]
-
-EXIT_INTERRUPTED = 130
+__all__ = ["counted_words", "lighten"]
 
 MOST_ROWS = 12
 """Rows of the front that are shown; all are in front.csv."""
@@ -73,6 +72,7 @@ def lighten(
     import os
 
     from wingpath.cli.console import progress_bar, show_json
+    from wingpath.cli.interrupts import interrupted_status
     from wingpath.core.errors import InputError
     from wingpath.io.lightened_output import (
         begin_lightened_folder,
@@ -122,7 +122,7 @@ def lighten(
     else:
         _show(one, document, folder)
     if one.stopped:
-        raise typer.Exit(EXIT_INTERRUPTED)
+        raise typer.Exit(interrupted_status())
     raise typer.Exit(0 if one.best is not None else 1)
 
 
@@ -142,11 +142,8 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
     show()
     rows = []
     for target in one.found.targets.targets:
-        key = target.key
-        cells = [_cell(number) for number in _numbers_of(one, key)]
-        sign = "<=" if target.sense == "most" else ">="
-        title = f"{target.title}, {target.unit}" if target.unit else target.title
-        rows.append((title, *cells, f"{sign} {target.value:.3g}"))
+        cells = [target.told(number) for number in _numbers_of(one, target.key)]
+        rows.append((target.called, *cells, target.bound))
     for key, title in (("mass_g", "mass of a half wing, g"), ("twist_deg_per_n_m", "twist, deg per N m")):
         if all(target.key != key for target in one.found.targets.targets):
             rows.append((title, *(_cell(number) for number in _numbers_of(one, key)), "-"))
@@ -156,6 +153,7 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
         show()
         for line in _front_lines(document):
             show(line)
+        show("Load factor and N m: at which the skin wrinkles first, under lift and in twist.")
     if document["bought"]:
         show()
         show("What each kind of rib bought in the lightest:")
@@ -168,10 +166,8 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
             tell(f"  {miss['mass_g']:.1f} g, {miss['layout']}: {miss['stops'][0]['words']}.")
     counts = one.found.counts
     show()
-    tell(
-        f"{counts.guessed} layouts guessed, {counts.refused} of them cannot be drawn; {counts.judged} built, "
-        f"proven layer by layer and solved. Seed {one.settings.seed}: the same search finds the same."
-    )
+    told = counted_words(counts, len(document["bought"]))
+    tell(f"{told}. Seed {one.settings.seed}: the same search finds the same.")
     tell(f"Wrote {len(document['files'])} files to {folder}")
     tell(
         "Estimates until proof-loaded, no statement of airworthiness. The numbers are as good as the "
@@ -181,6 +177,24 @@ def _show(one: Lightening, document: dict[str, Any], folder: Path) -> None:
         tell(f"Next: wingpath assess {folder / 'lightest.toml'}")
     if one.stopped:
         tell("Stopped early: these are the best so far. Go on with --resume.")
+
+
+def counted_words(counts: Counts, bought: int) -> str:
+    """Return how many layouts were looked at, as many as the progress counted.
+
+    Parameters
+    ----------
+    counts : Counts
+        Of the search.
+    bought : int
+        How many more were built to tell what each kind of rib bought.
+    """
+    guessed = f"{counts.guessed} layout{'' if counts.guessed == 1 else 's'} guessed"
+    more = f", and {bought} more to tell what each kind of rib bought" if bought else ""
+    return (
+        f"{guessed}, {counts.refused} of them cannot be drawn; {counts.judged} built, "
+        f"proven layer by layer and solved{more}"
+    )
 
 
 def _verdict(one: Lightening, document: dict[str, Any]) -> str:
@@ -215,7 +229,8 @@ def _cell(value: float | None) -> str:
 def _front_lines(document: dict[str, Any]) -> list[str]:
     from wingpath.cli.console import table_lines
 
-    head = ("lightest for its stiffness", "mass g", "tip mm", "deg/N m", "wrinkle g", "N m", "of target")
+    # the last two but one: where the skin wrinkles first, under lift and in twist
+    head = ("lightest by stiffness", "mass g", "tip mm", "deg/N m", "load factor", "N m", "of target")
     front = document["front"]
     lightest = document["lightest"]
     told = {document["drawn"]["layout"]} | (set() if lightest is None else {lightest["layout"]})
