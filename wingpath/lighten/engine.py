@@ -187,7 +187,7 @@ def _dask_client(address: str, processes: int) -> Iterator[int]:
     except ImportError:
         raise InputError(
             "--engine: got dask, which is not installed; allowed: processes, threads. Install it with "
-            "pip install 'wingpath[cluster]'"
+            'pip install "wingpath[cluster]"'
         ) from None
     client_of: Any = distributed.Client
     try:
