@@ -140,8 +140,11 @@ def test_a_build_that_is_asked_to_end_says_so(tmp_path: Path, number: signal.Sig
     spec.write_text("[[station]]\nspan_mm = 0\nchord_mm = 300\n[[station]]\nspan_mm = 1200\nchord_mm = 300\n")
     running = subprocess.Popen(
         # a signal that the one who runs the tests ignores, as nohup does, would be ignored here too
-        [sys.executable, "-u", "-c", f"import signal; signal.signal({int(number)}, signal.SIG_DFL); {START}"]
-        + ["build", str(spec)],
+        [
+            *(sys.executable, "-u", "-c"),
+            f"import signal; signal.signal({int(number)}, signal.SIG_DFL); {START}",
+            *("build", str(spec)),
+        ],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

@@ -10,6 +10,7 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import stat
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -59,8 +60,9 @@ def refuse_taken_folder(folder: Path, *, force: bool) -> None:
 def _refuse_taken(folder: Path, *, force: bool) -> None:
     try:
         linked = folder.is_symlink()
-        odd = linked or (folder.exists() and not folder.is_dir())
-        there = not odd and folder.is_dir()
+        kind = _kind(folder)
+        odd = linked or kind not in (None, stat.S_IFDIR)
+        there = not odd and kind == stat.S_IFDIR
         used = there and any(folder.iterdir())
         fixed = there and (os.path.ismount(folder) or _is_current(folder))
     except (OSError, ValueError) as error:
@@ -80,6 +82,28 @@ def _refuse_taken(folder: Path, *, force: bool) -> None:
             f"{folder}: is the folder that the command runs in, or a whole disk; nothing was written. A new "
             f"folder could not take its place. Choose one inside it, like -o {folder / 'wing'}"
         )
+
+
+def _kind(path: Path) -> int | None:
+    """Return what stands there, as `stat.S_IFMT` tells it; None: nothing.
+
+    From Python 3.14 on the questions of a path answer no to whatever goes wrong: a name too long, a folder
+    that may not be looked into.
+
+    Raises
+    ------
+    OSError
+        When it cannot be looked at.
+    """
+    try:
+        return stat.S_IFMT(os.stat(path).st_mode)
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    except OSError as error:
+        # a link to itself leads to nothing
+        if error.errno == errno.ELOOP:
+            return None
+        raise
 
 
 def _is_current(folder: Path) -> bool:
@@ -279,7 +303,7 @@ def refuse_taken_file(path: Path, *, force: bool) -> None:
         When it cannot be looked at, or its folder is not there.
     """
     try:
-        folder, taken = path.is_dir(), os.path.lexists(path)
+        folder, taken = _kind(path) == stat.S_IFDIR, os.path.lexists(path)
         home = path.absolute().parent.is_dir()
     except (OSError, ValueError) as error:
         raise FileAccessError(f"{path}: cannot be used ({reason(error)})") from error
