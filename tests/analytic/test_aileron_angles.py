@@ -147,6 +147,7 @@ def test_room_at_the_sloped_ends_changes_sides_with_the_sweep() -> None:
         hinge=np.array([[100.0, 0.0, 0.0], [130.0, 0.0, 60.0]]),
         start_mm=0.0,
         end_mm=60.0,
+        bay_mm=(0.0, 60.0),
         half_mm=(6.0, 6.0),
     )
     other = replace(one, hinge=np.array([[130.0, 0.0, 0.0], [100.0, 0.0, 60.0]]))

@@ -210,6 +210,6 @@ def test_pitch_at_a_place() -> None:
 
 def test_pitch_between_pairs_that_nearly_coincide() -> None:
     """The slope between them has no bound, the pitch has."""
-    pairs = [[0.0, 5.0], [2e-9, 9.0], [300.0, 9.0]]
+    pairs = [[0.0, 5.0], [2.0**-1022, 9.0], [300.0, 9.0]]
     ribs = spec_from_dict({"station": RECTANGLE, "ribs": {"pitch_along_mm": pairs}}).ribs
-    np.testing.assert_array_equal(ribs.pitch_at_mm([0.0, 1e-9, 2e-9, 1.0]), [5.0, 7.0, 9.0, 9.0])
+    np.testing.assert_array_equal(ribs.pitch_at_mm([0.0, 2.0**-1023, 2.0**-1022, 1.0]), [5.0, 7.0, 9.0, 9.0])

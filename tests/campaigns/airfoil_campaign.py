@@ -21,7 +21,8 @@ if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).resolve().parents[up]) for up in (1, 2)]
 
 import numpy as np
-from command_runs import document_of, faults_of, run_command
+from command_line import run_command
+from command_runs import faults_of
 from harness import Case, Outcome, campaign_main, rng_of
 from text_changes import change_text
 
@@ -327,7 +328,7 @@ def judge(case: Case, _folder: Path) -> Outcome:
         if (ran.status == 2) < (kind == "refused"):
             faults.append(f"the reader refuses it and assess ends with {ran.status}")
         if ran.status < 2:
-            document_of(ran)
+            assert ran.document
     return Outcome(kind, tuple(faults))
 
 

@@ -1,15 +1,11 @@
-"""Running the command line inside a campaign's worker, and what every run of it is held to."""
+"""What every run of the command line inside a campaign is held to."""
 
 from __future__ import annotations
 
-import contextlib
-import io
-import json
 import re
-import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+
+from command_line import Ran
 
 STATUSES = (0, 1, 2, 3)
 """Those that README.md documents for input of whatever kind."""
@@ -23,47 +19,6 @@ REMEDY = re.compile(
 
 LONGEST_MESSAGE = 40_000
 """Of a refusal that lists a hundred problems; more is not read [characters]."""
-
-
-@dataclass(frozen=True, slots=True)
-class Ran:
-    """What a command did."""
-
-    status: int
-    out: str
-    err: str
-
-    @property
-    def message(self) -> str:
-        """The refusal, without the lines of progress above it."""
-        return self.err[self.err.rfind("wingpath: ") :] if "wingpath: " in self.err else self.err
-
-
-def run_command(*words: str) -> Ran:
-    """Run the command line in this process."""
-    from wingpath.cli.app import main
-
-    out, err, before = io.StringIO(), io.StringIO(), sys.argv
-    sys.argv = ["wingpath", *words]
-    status: Any = 0
-    try:
-        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
-            main()
-    except SystemExit as end:
-        status = end.code
-    finally:
-        sys.argv = before
-    return Ran(int(status or 0), out.getvalue(), err.getvalue())
-
-
-def _not_json(word: str) -> float:
-    raise ValueError(f"{word} is no JSON")
-
-
-def document_of(ran: Ran) -> dict[str, Any]:
-    """Return the one JSON document that stdout holds; numbers that JSON does not know are an error."""
-    document: dict[str, Any] = json.loads(ran.out, parse_constant=_not_json)
-    return document
 
 
 def faults_of(ran: Ran, *, names: Sequence[str], as_json: bool) -> list[str]:
@@ -89,7 +44,7 @@ def faults_of(ran: Ran, *, names: Sequence[str], as_json: bool) -> list[str]:
     elif ran.status in (0, 1):
         if as_json:
             try:
-                errors = document_of(ran)["counts"]["error"]
+                errors = ran.document["counts"]["error"]
             except (ValueError, KeyError) as error:
                 found.append(f"the document is broken: {error}")
             else:

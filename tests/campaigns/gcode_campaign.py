@@ -20,7 +20,8 @@ from typing import Any
 if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).resolve().parents[up]) for up in (1, 2)]
 
-from command_runs import Ran, document_of, faults_of, run_command
+from command_line import Ran, run_command
+from command_runs import faults_of
 from harness import Case, Outcome, campaign_main, rng_of
 from program_texts import HEAD, PLAIN, loop
 from text_changes import change_text
@@ -276,12 +277,12 @@ def judge(case: Case, folder: Path) -> Outcome:
 def _unseen(ran: Ran) -> list[str]:
     if ran.status > 1:
         return [f"a good program with one odd line was refused: {ran.message:.200}"]
-    document = document_of(ran)
+    document = ran.document
     return ["broken, and called one bead"] if document["programs"][0]["unbroken"] or not ran.status else []
 
 
 def _facts(ran: Ran) -> dict[str, Any]:
-    document = document_of(ran)
+    document = ran.document
     program = document["programs"][0]
     keys = ("unbroken", "bead_moves", "path_m", "filament_mm", "low_mm", "high_mm", "travels", "retractions")
     facts: dict[str, Any] = {key: program[key] for key in keys}

@@ -16,7 +16,8 @@ if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).resolve().parents[up]) for up in (1, 2)]
 
 import numpy as np
-from command_runs import document_of, faults_of, run_command
+from command_line import run_command
+from command_runs import faults_of
 from harness import Case, Outcome, campaign_main, rng_of
 from simulated_coupons import Hidden, file_of, measured
 from toml_changes import change_toml, dumped
@@ -65,7 +66,7 @@ def judge(case: Case, folder: Path) -> Outcome:
         if after.status > 1:
             faults.append(f"the profile that was written is refused: {after.message:.400}")
         else:
-            document_of(after)
+            assert after.document
     elif not ran.status:
         faults.append("clean, and no profile was written")
     return Outcome("judged", tuple(faults), frozenset({PROFILE} if written else ()))

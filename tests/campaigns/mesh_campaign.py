@@ -19,7 +19,8 @@ if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).resolve().parents[up]) for up in (1, 2)]
 
 import numpy as np
-from command_runs import Ran, document_of, faults_of, run_command
+from command_line import Ran, run_command
+from command_runs import faults_of
 from harness import Case, Outcome, campaign_main, rng_of
 from mesh_formats import ATTACKS
 from mesh_geometry import CHANGES, noise, torn
@@ -184,7 +185,7 @@ def judge(case: Case, _folder: Path) -> Outcome:
 
 
 def _torn_faults(ran: Ran) -> list[str]:
-    document = document_of(ran)
+    document = ran.document
     codes = {finding["code"] for finding in document["findings"]}
     found = [] if "open-mesh" in codes else ["the hole is not told"]
     if document["meshes"][0]["proven"]:
@@ -195,7 +196,7 @@ def _torn_faults(ran: Ran) -> list[str]:
 
 
 def _facts(ran: Ran) -> tuple[dict[str, Any], float]:
-    document = document_of(ran)
+    document = ran.document
     mesh = document["meshes"][0]
     keys = ("proven", "layers", "layers_of_one_bead", "open_edges", "bodies")
     facts: dict[str, Any] = {key: mesh[key] for key in keys}

@@ -13,7 +13,8 @@ from pathlib import Path
 if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).resolve().parents[up]) for up in (1, 2)]
 
-from command_runs import faults_of, run_command
+from command_line import run_command
+from command_runs import faults_of
 from harness import ROOT, Case, Outcome, campaign_main, rng_of
 from mesh_parts import binary_stl, part
 from program_texts import HEAD, loop

@@ -10,9 +10,10 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).resolve().parent)]
+sys.path[:0] = [str(Path(__file__).resolve().parents[up]) for up in (0, 1)]
 
-from command_runs import faults_of, run_command  # noqa: E402
+from command_line import run_command  # noqa: E402
+from command_runs import faults_of  # noqa: E402
 from harness import Bounds, Case, Outcome, campaign_main, rng_of  # noqa: E402
 from spec_files import GOOD, Mutated, mutated  # noqa: E402
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
-from command_runs import Ran, run_command
+from command_line import Ran, run_command
 from harness import Bounds, Case, Outcome, run_cases
 
 from wingpath.io.airfoil_dat import read_airfoil

@@ -2,62 +2,27 @@
 
 from __future__ import annotations
 
-import contextlib
-import io
-import json
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import pytest
+from command_line import Ran, run_command
 from wings import SMALL, TOO_HIGH
 
 import wingpath
-from wingpath.cli.app import main
-
-
-@dataclass(frozen=True)
-class Ran:
-    """What a command did."""
-
-    status: int
-    out: str
-    err: str
-
-    @property
-    def document(self) -> dict[str, Any]:
-        """Standard output as the one JSON document it has to be."""
-        document: dict[str, Any] = json.loads(self.out)
-        return document
-
-
-def run_main(*words: str | Path) -> Ran:
-    out, err = io.StringIO(), io.StringIO()
-    before = sys.argv
-    sys.argv = ["wingpath", *map(str, words)]
-    status: Any = 0
-    try:
-        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
-            main()
-    except SystemExit as end:
-        status = end.code
-    finally:
-        sys.argv = before
-    return Ran(int(status or 0), out.getvalue(), err.getvalue())
 
 
 @pytest.fixture
 def cli() -> Callable[..., Ran]:
     """Run `wingpath` with some words."""
-    return run_main
+    return run_command
 
 
 @pytest.fixture(scope="session")
 def session_cli() -> Callable[..., Ran]:
     """Run `wingpath` with some words, for fixtures that last longer than a test."""
-    return run_main
+    return run_command
 
 
 @dataclass(frozen=True)
@@ -75,7 +40,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> SmallWing:
     base = tmp_path_factory.mktemp("small")
     spec = base / "small.toml"
     spec.write_text(SMALL)
-    ran = run_main("build", spec, "--json")
+    ran = run_command("build", spec, "--json")
     return SmallWing(spec, base / "small", ran)
 
 
@@ -83,7 +48,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> SmallWing:
 def coupon_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Write the coupon by the command line once a session. Read only."""
     folder = tmp_path_factory.mktemp("tune") / "coupon"
-    assert run_main("tune", "-o", folder).status == 0
+    assert run_command("tune", "-o", folder).status == 0
     return folder
 
 

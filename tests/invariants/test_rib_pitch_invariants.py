@@ -38,11 +38,11 @@ def pitched(draw: st.DrawFn) -> dict[str, Any]:
     for inner, outer in zip([0.0, *spans], spans, strict=False):
         edge += (outer - inner) * draw(number(-0.9, 0.9))
         stations.append({"span_mm": outer, "chord_mm": draw(number(20, 300)), "leading_edge_mm": edge})
-    # a place nearer to the root than a millionth of a micrometre is the root
-    place = (number(0.0, 5000.0) | number(0.0, spans[-1])).filter(lambda at: at == 0.0 or at > 1e-9)
-    places = draw(st.lists(place, min_size=2, max_size=20, unique=True))
+    places = draw(
+        st.lists(number(0.0, 5000.0) | number(0.0, spans[-1]), min_size=2, max_size=20, unique=True)
+    )
     run = draw(st.sampled_from(["aft", "forward", "both"]))
-    pairs = [[at, draw(number(5.0, 500.0))] for at in sorted(places)]
+    pairs = [[place, draw(number(5.0, 500.0))] for place in sorted(places)]
     return {
         "station": stations,
         "ribs": {"run": run, "angle_deg": draw(number(20.0, 60.0)), "pitch_along_mm": pairs},

@@ -91,7 +91,7 @@ def flapped(first: tuple[float, float], second: tuple[float, float]) -> dict[str
 
 @pytest.mark.parametrize("swap", [False, True])
 def test_neighbours_on_one_hinge_line_that_meet_are_refused_and_the_remedy_helps(swap: bool) -> None:
-    spans = [(40.0, 110.0), (112.0, 220.0)]
+    spans = [(40.0, 140.0), (142.0, 250.0)]
     names = ["aileron[0]", "aileron[1]"]
     if swap:
         spans.reverse()
@@ -104,14 +104,23 @@ def test_neighbours_on_one_hinge_line_that_meet_are_refused_and_the_remedy_helps
     assert begin
     assert end
     for inner, outer in (
-        ((40.0, 110.0), (float(begin[1]), 220.0)),
-        ((40.0, float(end[1])), (112.0, 220.0)),
+        ((40.0, 140.0), (float(begin[1]), 250.0)),
+        ((40.0, float(end[1])), (142.0, 250.0)),
     ):
         design = design_wing(spec_from_dict(flapped(inner, outer)))
         z = np.arange(0.0, 300.0, 0.25)
         edge = np.array([design.body.section(float(at))[:, 0].max() for at in z])
         cut = [edge > one.wall_mm(z) for one in design.voids.ailerons]
         assert not np.any(cut[0] & cut[1])
+
+
+def test_a_remedy_that_leaves_nothing_of_a_surface_is_not_told() -> None:
+    with pytest.raises(DesignError, match="both bays widen") as caught:
+        design_wing(spec_from_dict(flapped((40.0, 110.0), (112.0, 220.0))))
+    assert "begin at from_mm" in str(caught.value)
+    assert "end at to_mm" not in str(caught.value)
+    with pytest.raises(DesignError, match=r"Keep them apart: make one surface of the two\.$"):
+        design_wing(spec_from_dict(flapped((40.0, 110.0), (112.0, 170.0))))
 
 
 def test_an_aileron_too_high_is_told_to_be_shorter(built: Build) -> None:

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import shapely
 
-from wingpath import Mesh, PanelResult, WingBuild
+from wingpath import Mesh, PanelResult, WingBuild, build_wing, spec_from_dict
 from wingpath.build.slicing import slice_mesh
 from wingpath.core.tolerances import LAYER_SIMPLIFY_MM
 from wingpath.geometry.outline import upper_surface
@@ -367,3 +367,19 @@ def test_outlines_move_no_farther_than_the_layers_allow(small_build: WingBuild) 
     exact = regions_at(panel.solid.mesh, layers.z_mm[::20].tolist())
     for mine, full in zip(layers.regions[::20], exact, strict=True):
         assert shapely.hausdorff_distance(mine.exterior, full.exterior) < 2.0 * LAYER_SIMPLIFY_MM
+
+
+@pytest.mark.parametrize("start", [1e-320, 1e-9, 29.9999999999])
+def test_a_web_that_begins_next_to_nothing_from_an_end_builds(start: float) -> None:
+    """The slope of a piece of no length overflowed, which was told as a warning of a library."""
+    foil = {"chord_mm": 80.0, "airfoil": "naca2412"}
+    data = {
+        "station": [{"span_mm": 0.0, **foil}, {"span_mm": 40.0, **foil}],
+        "panels": {"joints_mm": [30.0]},
+        "wing": {"tip": "open"},
+        "ribs": {"run": "none"},
+        "spar_web": [{"chord_fraction": 0.5, "from_mm": start}],
+    }
+    build = build_wing(spec_from_dict(data))
+    assert build.proven
+    assert any(slot.run == "web" for slot in build.panels[1].solid.slots)

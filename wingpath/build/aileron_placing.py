@@ -96,6 +96,7 @@ def ailerons_from_spec(spec: Spec, wing: Wing, section: Section, *, end_mm: floa
                     hinge=line,
                     start_mm=start,
                     end_mm=end,
+                    bay_mm=(start, end),
                     half_mm=(float(half[0]), float(half[1])),
                     horn=horn,
                 ),
@@ -198,7 +199,6 @@ def refuse_cramped_ailerons(
     bores: Sequence[Bore],
     bays: Sequence[Bay],
     webs: Sequence[RibPlane],
-    section: Section,
     *,
     bead_mm: float,
 ) -> None:
@@ -214,7 +214,7 @@ def refuse_cramped_ailerons(
     least = LEAST_GAP_BEADS * bead_mm
     in_order = sorted(ailerons, key=lambda one: one.from_mm)
     for inner, outer in pairwise(in_order):
-        _refuse_meeting(inner, outer, section, least)
+        _refuse_meeting(inner, outer, least)
     for aileron in ailerons:
         for bore in bores:
             z = np.linspace(max(bore.seed_mm, 0.0), bore.to_mm, PLACES)
@@ -234,24 +234,26 @@ def refuse_cramped_ailerons(
                 )
 
 
-def _refuse_meeting(inner: Aileron, outer: Aileron, section: Section, least: float) -> None:
-    z = np.arange(inner.from_mm, outer.to_mm + END_STEP_MM, END_STEP_MM)
-    edge = np.array([section(float(height))[:, 0].max() for height in z])
-    ends = z[edge > inner.wall_mm(z)].max()
-    begins = z[edge > outer.wall_mm(z)].min()
-    short = least - float(begins - ends)
+def _refuse_meeting(inner: Aileron, outer: Aileron, least: float) -> None:
+    ends, begins = inner.bay_mm[1], outer.bay_mm[0]
+    short = least - (begins - ends)
     if short <= 0.0:
         return
     hinges = outer.from_mm - inner.to_mm
     # where the chord changes the bays reach a little more or less far after the move
     move = np.ceil(SPREAD * short) + 1.0
+    ways = []
+    if outer.to_mm - outer.from_mm - move >= LEAST_SURFACE_MM:
+        ways.append(f"let {outer.name} begin at from_mm = {outer.from_mm + move:.0f}")
+    if inner.to_mm - inner.from_mm - move >= LEAST_SURFACE_MM:
+        ways.append(f"let {inner.name} end at to_mm = {inner.to_mm - move:.0f}")
+    ways.append("make one surface of the two")
     raise DesignError(
         (inner.name, outer.name),
         f"both bays widen by 45 degrees towards the trailing edge and meet there: {inner.name} reaches out "
         f"to {ends:.0f} mm and {outer.name} in to {begins:.0f} mm; with {hinges:.0f} mm between their hinges "
         f"they lack {short:.0f} mm",
-        f"Let {outer.name} begin at from_mm = {outer.from_mm + move:.0f}, or {inner.name} end at to_mm = "
-        f"{inner.to_mm - move:.0f}, or make one surface of the two",
+        f"Keep them apart: {', or '.join(ways)}",
     )
 
 

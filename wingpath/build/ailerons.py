@@ -53,6 +53,8 @@ class Aileron:
         Hinge line at both ends of the bay [mm].
     start_mm, end_mm : float
         Lowest and highest point of the surface along the span, as it stands on the bed [mm].
+    bay_mm : tuple of float
+        Ends of the bay at the trailing edge, where its slopes reach farthest along the span [mm].
     half_mm : tuple of float
         Greatest height of the surface above and below the hinge line [mm].
     horn : tuple of float, optional
@@ -69,6 +71,7 @@ class Aileron:
     hinge: FloatArray
     start_mm: float
     end_mm: float
+    bay_mm: tuple[float, float]
     half_mm: tuple[float, float]
     horn: tuple[float, float, float] | None = None
 

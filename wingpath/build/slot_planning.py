@@ -25,6 +25,7 @@ import shapely
 from wingpath.build.ceiling import Ceiling
 from wingpath.build.slots import LEAST_DEPTH_BEADS, OVERRUN_MM, Slot
 from wingpath.core.arrays import BoolArray, FloatArray, IntArray, runs_of
+from wingpath.core.tolerances import GEOMETRY_EPS_MM
 from wingpath.model.ribs import RibPlane
 from wingpath.model.windows import Windows, crossing_distance_mm
 
@@ -124,7 +125,7 @@ def slots_of_planes(
         return ()
     knots = [z for plane in planes for z in plane.knots_z_mm if start_mm < z < end_mm]
     steps = max(2, int(np.ceil((end_mm - start_mm) / SAMPLE_MM)))
-    z = np.unique(np.concatenate([np.linspace(start_mm, end_mm, steps + 1), knots]))
+    z = _heights(np.linspace(start_mm, end_mm, steps + 1), knots)
     x = np.stack([plane.x_mm(z) for plane in planes])
     heights = np.broadcast_to(z, x.shape)
     shifts = (-0.5 * width_mm, 0.0, 0.5 * width_mm)
@@ -253,6 +254,23 @@ def _over(slit: Slot, x: FloatArray, z: FloatArray, apart: float) -> FloatArray:
     """Height of a slit's end under places that are close to it; minus infinite elsewhere."""
     near = np.abs(x - _line(slit.z_mm, slit.x_mm, z)) < apart
     return np.where(near, np.interp(z, slit.z_mm, slit.inner_mm), -np.inf)
+
+
+def _heights(evenly: FloatArray, knots: Sequence[float]) -> FloatArray:
+    """Return the heights at which profiles are sampled: knots as they are, and others apart from them.
+
+    What is straightened later must not have pieces next to no length: their slope would overflow.
+    """
+    kept = np.unique(np.asarray(knots, dtype=np.float64))
+    kept = kept[np.diff(kept, prepend=-np.inf) > GEOMETRY_EPS_MM]
+    if len(kept):
+        after = np.searchsorted(kept, evenly)
+        apart = np.minimum(
+            np.abs(evenly - kept[np.maximum(after - 1, 0)]),
+            np.abs(evenly - kept[np.minimum(after, len(kept) - 1)]),
+        )
+        evenly = evenly[apart > GEOMETRY_EPS_MM]
+    return np.union1d(evenly, kept)
 
 
 def _limits(heights: Sequence[FloatArray], shape: tuple[int, ...]) -> tuple[FloatArray, IntArray]:

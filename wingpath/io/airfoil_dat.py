@@ -68,7 +68,7 @@ def read_airfoil(path: str | PathLike[str]) -> Airfoil:
             data = stream.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise FileAccessError(f"{path}: could not be read: {reason}") from None
+        raise FileAccessError(f"{path}: could not be read: {reason}; check the name and the folder") from None
     return parse_airfoil(data, source=str(path))
 
 

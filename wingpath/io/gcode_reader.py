@@ -45,7 +45,7 @@ REPORT_EVERY = 50_000
 REPORT_SHARE = 0.05
 """Share of the file between two reports of progress."""
 
-PATH_BEGINS, PATH_ENDS = b"; the path: ", b"; the path ends here"
+PATH_BEGINS, PATH_ENDS = b"; the path: every move from here", b"; the path ends here"
 """How programs of this package mark both ends of the path."""
 
 # no two ways to match one text: a line of digits must not take for ever

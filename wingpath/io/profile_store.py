@@ -206,8 +206,7 @@ def _read(profile: type[TomlProfile], path: Path) -> TomlProfile:
 
 def _named_by(key: str, error: FileAccessError) -> FileAccessError:
     """Return an error on a file together with the key that names the file."""
-    what_to_do = "" if "check" in str(error) else ": check the name and the folder"
-    return FileAccessError(f"{error}; {key} names it{what_to_do}")
+    return FileAccessError(f"{error}; {key} names it")
 
 
 def _load(

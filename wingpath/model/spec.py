@@ -57,9 +57,6 @@ HOLDING_SIZES = 5.0
 AT_ROOT_MM = 1.0
 """A tube that begins this close to the root goes on into the fuselage [mm]."""
 
-DEEPEST = 5
-"""Levels of tables and lists that a spec has at most: pairs in a list in a table in a list."""
-
 MOST_STATIONS = 200
 MOST_FITTINGS = 50
 
@@ -259,23 +256,6 @@ class Spec(SpecTable):
         return self.stations[-1].span_mm
 
 
-DUST = 1e-9
-"""A number nearer to nothing than this is nothing: no length of ours is a millionth of a micrometre."""
-
-
-def _without_dust(data: Any, depth: int = 0) -> Any:
-    """Return the data with numbers that mean nothing as 0: what divides by them would overflow."""
-    if isinstance(data, float):
-        return 0.0 if abs(data) < DUST else data
-    if depth > DEEPEST:
-        return data
-    if isinstance(data, Mapping):
-        return {key: _without_dust(value, depth + 1) for key, value in data.items()}
-    if isinstance(data, list | tuple):
-        return [_without_dust(value, depth + 1) for value in data]
-    return data
-
-
 def spec_from_dict(data: Mapping[str, Any], *, source: str = "spec") -> Spec:
     """Validate plain data, as a TOML file holds it.
 
@@ -291,7 +271,6 @@ def spec_from_dict(data: Mapping[str, Any], *, source: str = "spec") -> Spec:
     SpecError
         With every unknown key, wrong type, value out of range and contradiction.
     """
-    data = _without_dust(data)
     try:
         spec = Spec.model_validate(data)
     except ValidationError as error:

@@ -149,7 +149,7 @@ def _placed(spec: Spec, folder: Path) -> WingDesign:
     refuse_cut_bays(bays, panels)
     planes = (*rib_planes(spec, wing), *webs)
     ailerons = ailerons_from_spec(spec, wing, body.section, end_mm=tip_base)
-    refuse_cramped_ailerons(ailerons, bores, bays, webs, body.section, bead_mm=spec.bead_mm)
+    refuse_cramped_ailerons(ailerons, bores, bays, webs, bead_mm=spec.bead_mm)
     voids = Voids(planes, bores, bays, ailerons)
     return WingDesign(spec, wing, body, printer, filament, voids, panels, covers_of_bays(bays))
 
