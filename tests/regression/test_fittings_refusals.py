@@ -142,6 +142,22 @@ CASES: dict[str, Case] = {
         r"Move one of them by ([\d.]+) mm along the chord",
         (along_chord("tube", 1),),
     ),
+    "two bores that cross": Case(
+        {
+            "tube": [
+                {"outer_mm": 5.0, "to_mm": 140.0, "chord_fraction": 0.35},
+                {
+                    "outer_mm": 4.0,
+                    "to_mm": 140.0,
+                    "chord_fraction": 0.34,
+                    "chord_fraction_end": 0.38,
+                },
+            ]
+        },
+        ("tube[0]", "tube[1]"),
+        r"Move one of them by ([\d.]+) mm along the chord",
+        (along_chord("tube", 1, keys=("chord_fraction", "chord_fraction_end")),),
+    ),
     "two tabs too close": Case(
         {
             "tab": [

@@ -59,6 +59,13 @@ def test_an_end_block_begins_at_the_top_of_the_part(built: Build) -> None:
     assert down[0] == "error"
     assert "printer.end_block" in down[1]
     assert down[2] == pytest.approx(TOP_MM - 9.0)
+    limits = [
+        one.limit
+        for block in ("G91\nG1 Z-9", "G91\nG1 Z45", "G1 X-0.06", "G1 Y220.06")
+        for one in built(tiny(printer={"end_block": block, "height_mm": 50.0})).findings
+        if one.code == "block-off-bed"
+    ]
+    assert limits == [0.0, 50.0, 0.0, 220.0]
     (up,) = strays(built, end_block="G91\nG1 Z45", height_mm=50.0)
     assert up[2] == pytest.approx(TOP_MM + 45.0)
 
@@ -107,3 +114,12 @@ def test_a_printer_without_blocks_shows_none(built: Build) -> None:
     build = built(tiny(printer={"start_block": "", "end_block": ""}))
     page = build_page(build, report_document(build, spec_name="tiny.toml", why_not="not asked"))
     assert "sent before and after" not in page
+
+
+def test_the_end_block_is_followed_from_the_highest_part(built: Build) -> None:
+    stations = [{"span_mm": z, "chord_mm": 40.0, "airfoil": "naca2412"} for z in (0.0, 24.0)]
+    data = tiny(printer={"end_block": "G91\nG1 Z36", "height_mm": 50.0})
+    # parts of 8 and 16 mm
+    build = built({**data, "station": stations, "panels": {"joints_mm": [8.0]}})
+    (one,) = [finding for finding in build.findings if finding.code == "block-off-bed"]
+    assert one.found == pytest.approx(52.0)
