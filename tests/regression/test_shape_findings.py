@@ -68,7 +68,15 @@ def test_leans_are_angles_of_the_edges() -> None:
 def test_ribs_far_apart_are_told(pitch: float, count: int) -> None:
     data = wing(0.0, 100.0, ribs={"run": "both", "pitch_mm": pitch})
     assert len(found(data, "wide-pitch")) == count
+    assert all(one.limit == 50.0 for one in found(data, "wide-pitch"))
     assert found({**data, "ribs": {"run": "none", "pitch_mm": pitch}}, "wide-pitch") == []
+
+
+def test_only_the_inner_half_counts_where_the_chord_gets_small() -> None:
+    # 80 mm of chord half way out, 74 at two thirds, 60 at the tip
+    data = wing(0.0, 60.0, ribs={"run": "both", "pitch_mm": 39.0})
+    assert found(data, "wide-pitch") == []
+    assert len(found({**data, "ribs": {"run": "both", "pitch_mm": 41.0}}, "wide-pitch")) == 1
 
 
 @pytest.mark.parametrize(("nozzle", "beads"), [(0.6, ["0.68"]), (0.4, []), (0.2, ["0.23"])])
