@@ -53,6 +53,24 @@ def test_an_edge_that_leans_too_far_is_told(lead: float, tip: float, lean: float
     assert found(better, "leaning-edge") == []
 
 
+def test_the_worst_stretch_is_named_with_what_it_leans_too_much() -> None:
+    # 30 mm aft over 20 mm of span, where 45 degrees are 20
+    data = {
+        **wing(0.0, 100.0),
+        "station": [
+            {"span_mm": 0.0, "chord_mm": 100.0},
+            {"span_mm": 20.0, "chord_mm": 100.0, "leading_edge_mm": 4.0},
+            {"span_mm": 40.0, "chord_mm": 70.0, "leading_edge_mm": 34.0},
+            {"span_mm": 60.0, "chord_mm": 66.0, "leading_edge_mm": 36.0},
+        ],
+    }
+    (one,) = found(data, "leaning-edge")
+    assert "between station[1] and station[2]" in one.message
+    assert one.found == pytest.approx(np.rad2deg(np.arctan(1.5)))
+    assert one.z_mm == 20.0
+    assert "by 10 mm at station[2]" in one.remedy
+
+
 def test_edges_within_the_limit_are_not(built: Build) -> None:
     assert found(wing(20.0, 60.0), "leaning-edge") == []
     assert found(wing(41.0, 60.0, filament={"overhang_limit_deg": 60.0}), "leaning-edge") == []
