@@ -125,6 +125,7 @@ def test_neighbours_on_one_hinge_line_that_meet_are_refused_and_the_remedy_helps
     with pytest.raises(DesignError, match="both bays widen by 45 degrees") as caught:
         design_wing(spec_from_dict(flapped(*spans)))
     assert list(caught.value.culprits) == names
+    assert "with 2 mm between their hinges" in str(caught.value)
     begin = re.search(r"begin at from_mm = (\d+)", str(caught.value))
     end = re.search(r"end at to_mm = (\d+)", str(caught.value))
     assert begin
@@ -138,6 +139,25 @@ def test_neighbours_on_one_hinge_line_that_meet_are_refused_and_the_remedy_helps
         edge = np.array([design.body.section(float(at))[:, 0].max() for at in z])
         cut = [edge > one.wall_mm(z) for one in design.voids.ailerons]
         assert not np.any(cut[0] & cut[1])
+
+
+def test_neighbours_may_come_as_close_as_two_beads() -> None:
+    def lacking(gap_mm: float) -> bool:
+        try:
+            design_wing(spec_from_dict(flapped((40.0, 110.0), (110.0 + gap_mm, 250.0))))
+        except DesignError:
+            return True
+        return False
+
+    gaps = np.arange(50.0, 60.0, 0.125)
+    least = float(gaps[np.argmin([lacking(float(gap)) for gap in gaps])])
+    design = design_wing(spec_from_dict(flapped((40.0, 110.0), (110.0 + least, 250.0))))
+    inner, outer = design.voids.ailerons
+    z = np.arange(0.0, 300.0, 0.05)
+    edge = np.array([design.body.section(float(at))[:, 0].max() for at in z])
+    between = z[edge > outer.wall_mm(z)].min() - z[edge > inner.wall_mm(z)].max()
+    # two beads, and the steps in which ends are sought
+    assert 0.9 - 0.1 <= between <= 0.9 + 0.8
 
 
 def test_a_remedy_that_leaves_nothing_of_a_surface_is_not_told() -> None:
