@@ -225,6 +225,26 @@ def test_thinning_moves_the_outline_by_no_more_than_it_says_and_drops_most_point
     assert len(thin.points) == len(full.points) >= 2000  # the chains stay as they were cut
 
 
+def test_an_outline_that_crosses_itself_is_thinned_too() -> None:
+    # the outer loop of the limacon r = 1 + 2 cos(a), whose area is 2 pi + 3 sqrt(3) / 2
+    turn = np.linspace(0.0, 2.0 * np.pi, 4000, endpoint=False) + 1e-4
+    flat = 10.0 * (1.0 + 2.0 * np.cos(turn))[:, None] * np.column_stack([np.cos(turn), np.sin(turn)])
+    low, up = (np.column_stack([flat, np.full(len(flat), z)]) for z in (0.0, 2.0))
+    one = np.arange(len(flat))
+    two = np.roll(one, -1)
+    sides = np.concatenate(
+        [
+            np.column_stack([one, two, one + len(flat)]),
+            np.column_stack([two, two + len(flat), one + len(flat)]),
+        ]
+    )
+    region = slice_mesh(Mesh(np.concatenate([low, up]), sides), np.array([1.0])).regions[0]
+    error = LAYER_SIMPLIFY_MM * region.length
+    assert region.area == pytest.approx(100.0 * (2.0 * np.pi + 1.5 * np.sqrt(3.0)), abs=error)
+    assert len(region.interiors) == 0
+    assert shapely.get_num_coordinates(region) < 400
+
+
 def test_a_part_smaller_than_the_thinning_stays() -> None:
     # 0.02 by 0.02 mm is above the area that counts as rounding.
     tiny = trimesh.creation.box((0.02, 0.02, 10.0))

@@ -163,3 +163,19 @@ def test_the_far_side_of_a_fin_is_held_by_its_near_side_when_both_overlap(
     # the near one lies within 1.2 beads of the fin below, the far one does not
     assert bool(held.airborne_mm[1] > 8.0) is hangs
     assert hangs or held.airborne_mm[1] == 0.0
+
+
+def test_asking_at_places_first_leaves_no_airborne_bead_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    stacks = [shelf(share * BEAD_MM, wide) for share in np.linspace(0.9, 1.6, 15) for wide in (0.8, 10.0)]
+    asked = [support(mesh) for mesh in stacks]
+    monkeypatch.setattr(
+        "wingpath.build.support._reaches", lambda lines, paths, reach: np.ones(len(lines), bool)
+    )
+    airborne = 0
+    for mesh, quick in zip(stacks, asked, strict=True):
+        whole = support(mesh)
+        airborne += int(whole.airborne_mm.max() > 0.0)
+        assert quick.airborne_mm.tolist() == whole.airborne_mm.tolist()
+        assert quick.piece_mm.tolist() == whole.piece_mm.tolist()
+        assert np.array_equal(quick.piece_at, whole.piece_at, equal_nan=True)
+    assert 5 < airborne < len(stacks) - 5

@@ -30,7 +30,7 @@ from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
 
-MOST_TESTS = 25
+MOST_TESTS = 60
 """Tests that are tried on one mutant, quickest first, but always one of every file that runs the line."""
 
 LONGEST_S = 90.0
@@ -164,14 +164,17 @@ def make_map(tests: list[str], output: Path) -> int:
         ["-q", "-m", "not slow", "-p", "no:xdist", "-p", "no:cacheprovider", *tests], [lines]
     )
     cover.stop()
-    data, told = cover.get_data(), {}
+    data = cover.get_data()
+    told: dict[str, Any] = {"seconds": {}, "lines": {}}
+    if output.exists():
+        told = json.loads(output.read_text(encoding="utf-8"))
+    told["seconds"].update(lines.seconds)
     for file in data.measured_files():
-        own = Path(file).relative_to(ROOT).as_posix()
-        told[own] = {
-            line: [name for name in names if name] for line, names in data.contexts_by_lineno(file).items()
-        }
+        own = told["lines"].setdefault(Path(file).relative_to(ROOT).as_posix(), {})
+        for line, names in data.contexts_by_lineno(file).items():
+            own[str(line)] = sorted({*own.get(str(line), []), *names} - {""})
     output.parent.mkdir(parents=True, exist_ok=True)
-    output.write_text(json.dumps({"seconds": lines.seconds, "lines": told}), encoding="utf-8")
+    output.write_text(json.dumps(told), encoding="utf-8")
     return int(status)
 
 
@@ -204,6 +207,8 @@ def tried(mutant: Mutant, names: list[str], tree: Path) -> str:
             os.dup2(null, 1)
             os.dup2(null, 2)
             sys.path[:0] = [str(tree)]
+            # the tests that run the program as a process of its own run the mutant too
+            os.environ["PYTHONPATH"] = str(tree)
             import pytest
 
             options = ["-x", "-q", "-p", "no:xdist", "-p", "no:cacheprovider", "--no-header"]
@@ -280,7 +285,7 @@ def main() -> int:
     steps = parser.add_subparsers(dest="step", required=True)
     mapping = steps.add_parser("map")
     mapping.add_argument("--tests", nargs="+", default=["tests"])
-    mapping.add_argument("-o", "--output", type=Path, required=True)
+    mapping.add_argument("-o", "--output", type=Path, required=True, help="an earlier map is added to")
     running = steps.add_parser("run")
     running.add_argument("--map", type=Path, required=True)
     running.add_argument("--package", required=True, help="build, structure or tune")

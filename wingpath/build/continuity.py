@@ -6,6 +6,7 @@ The same questions are put to our own panels and to a stranger's mesh. Nothing i
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ import shapely
 from wingpath.build.gaps import GapTable, gaps_of_regions, layers_to_probe
 from wingpath.build.layers import MOST_CONTOURS, GeometryArray, Layers
 from wingpath.build.limits import Limits
-from wingpath.build.losses import judge_losses
+from wingpath.build.losses import judge_losses, losses_of_layers
 from wingpath.build.runs import Reporter
 from wingpath.build.slot_judging import judge_slots
 from wingpath.build.support import path_starts, support_of_layers
@@ -94,7 +95,14 @@ def judge_layers(
     """
     report = Reporter(layers)
     _rings(report)
-    starts, step = path_starts(layers)
+    probe = layers_to_probe(layers.path_mm, layers.contours, layers.rings, layers.layer_mm)
+    # the geometry engine works outside the interpreter's lock
+    with ThreadPoolExecutor(max_workers=1) as helper:
+        measured = helper.submit(gaps_of_regions, layers.orderly, probe)
+        dropped = helper.submit(losses_of_layers, layers)
+        starts, step = path_starts(layers)
+        support = support_of_layers(layers, overhang_deg=limits.overhang_deg, bond_mm=limits.bond_mm)
+        gaps, losses = measured.result(), dropped.result()
     report.error(
         "long-step",
         step > STEP_BEADS * layers.bead_mm,
@@ -104,7 +112,6 @@ def judge_layers(
         message="the path starts {found:.2f} mm away from where the layer below ends",
         remedy="let the shape change more gently there, or start a new panel",
     )
-    support = support_of_layers(layers, overhang_deg=limits.overhang_deg, bond_mm=limits.bond_mm)
     _hanging(report, support.airborne_mm, support.piece_mm, support.piece_at, limits)
     report.note(
         "steep",
@@ -115,17 +122,15 @@ def judge_layers(
         message=f"up to {{found:.1f}} mm of bead lean more than {limits.overhang_deg:g} degrees",
         remedy="normal where ribs cross; elsewhere print slower, or lean the wall less",
     )
-    probe = layers_to_probe(layers.path_mm, layers.contours, layers.rings, layers.layer_mm)
-    gaps = gaps_of_regions(layers.orderly, probe)
     open_slot = judge_slots(report, gaps, limits, strict=strict, excuse=excuse, narrow=narrow)
-    lost = judge_losses(report, closing_from_mm)
+    judge_losses(report, losses, closing_from_mm=closing_from_mm)
     return Continuity(
         layers=layers,
         open_slot_mm=open_slot,
         airborne_mm=support.airborne_mm,
         steep_mm=support.steep_mm,
         step_mm=step,
-        lost_mm2=lost,
+        lost_mm2=losses.lost_mm2,
         starts=starts,
         gaps=gaps,
         verdicts=report.verdicts(),

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import shapely
 
-from wingpath.build.layers import CORNER_MITRE_LIMIT, GeometryArray, opened_by, shrunk
+from wingpath.build.layers import CORNER_MITRE_LIMIT, GeometryArray, Layers, opened_by, shrunk
 from wingpath.build.runs import Reporter
 from wingpath.core.arrays import FloatArray
 
-__all__ = ["judge_losses"]
+__all__ = ["Losses", "judge_losses", "losses_of_layers"]
 
 TIP_LOSS_MM2 = 1.0
 """Losing less than this at the thin end of a section is normal: no bead ends in a point [mm2]."""
@@ -27,23 +28,27 @@ CLOSE_MM = 1.0
 """Two runs of the path closer than twice this lie beside one strip [mm]."""
 
 
-def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
-    """Report thin places that the path drops.
+@dataclass(frozen=True, slots=True, eq=False)
+class Losses:
+    """What of each layer no bead fits into.
 
     Parameters
     ----------
-    report : Reporter
-        Where findings go.
-    closing_from_mm : float
-        Height from which the part closes to a tip, whose ends are thin by design [mm].
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Area dropped on each layer [mm2].
+    lost_mm2, between_mm2, outside_mm2 : ndarray, shape (n,)
+        Area in all, of strips between slots, and of thin ends [mm2].
+    at_strip, at_end : ndarray, shape (n, 2)
+        A point of each; NaN without one [mm].
     """
-    layers = report.layers
-    closing = layers.z_mm > closing_from_mm
+
+    lost_mm2: FloatArray
+    between_mm2: FloatArray
+    outside_mm2: FloatArray
+    at_strip: FloatArray
+    at_end: FloatArray
+
+
+def losses_of_layers(layers: Layers) -> Losses:
+    """Measure the thin places that the path drops."""
     asked = layers.orderly
     opened = opened_by(asked, layers.bead_mm)
     lost = np.maximum(shapely.area(asked) - shapely.area(opened), 0.0)
@@ -59,6 +64,25 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
         for at, geometry in ((at_strip, strip), (at_tip, tip)):
             full = ~shapely.is_empty(geometry)
             at[rows[full]] = _places(geometry[full])
+    return Losses(np.asarray(lost), between, outside, at_strip, at_tip)
+
+
+def judge_losses(report: Reporter, losses: Losses, *, closing_from_mm: float) -> None:
+    """Report thin places that the path drops.
+
+    Parameters
+    ----------
+    report : Reporter
+        Where findings go.
+    losses : Losses
+        What is dropped of its layers.
+    closing_from_mm : float
+        Height from which the part closes to a tip, whose ends are thin by design [mm].
+    """
+    layers = report.layers
+    closing = layers.z_mm > closing_from_mm
+    between, outside = losses.between_mm2, losses.outside_mm2
+    at_strip, at_tip = losses.at_strip, losses.at_end
     report.note(
         "thin-lost",
         between > TIP_LOSS_MM2,
@@ -89,7 +113,6 @@ def judge_losses(report: Reporter, closing_from_mm: float) -> FloatArray:
         message="thin ends, up to {found:.2f} mm2 a layer, are left out",
         remedy="normal: no bead ends in a point",
     )
-    return np.asarray(lost)
 
 
 def _places(geometry: GeometryArray) -> FloatArray:

@@ -58,11 +58,11 @@ def chain_regions(chains: Chains, *, first: int, last: int, simplify_mm: float) 
     regions[plane[single[sound]]] = polygons[sound]
     # A ring that crosses itself, perhaps because it was thinned, is taken again as it was cut.
     for i in single[~sound]:
-        regions[plane[i]] = _united(rings[[i]])
+        regions[plane[i]] = _plain(_united(rings[[i]]), simplify_mm)
     rest = np.flatnonzero(~plain)
     for group in np.split(rest, np.flatnonzero(np.diff(plane[rest])) + 1):
         if len(group):
-            regions[plane[group[0]]] = _united(thin[group])
+            regions[plane[group[0]]] = _plain(_united(thin[group]), simplify_mm)
     return regions
 
 
@@ -125,6 +125,13 @@ def _united(rings: Sequence[Any] | Regions) -> Any:
         return shapely.Polygon()
     region = polygons[0] if len(polygons) == 1 else shapely.MultiPolygon(polygons)
     return region if shapely.is_valid(region) else _made_valid(region)
+
+
+def _plain(region: Any, reach_mm: float) -> Any:
+    """Return a region without the many points that crossings leave: they would make every offset slow."""
+    some = shapely.simplify(region, reach_mm, preserve_topology=True)
+    same = shapely.get_num_geometries(some) == shapely.get_num_geometries(region)
+    return some if same and shapely.is_valid(some) else region
 
 
 def _made_valid(region: Any) -> Any:

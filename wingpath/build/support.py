@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from wingpath.build.layers import GeometryArray, Layers, straightened
-from wingpath.core.arrays import FloatArray
+from wingpath.core.arrays import BoolArray, FloatArray
 
 __all__ = ["Support", "path_starts", "support_of_layers"]
 
@@ -34,6 +34,9 @@ HELD_SHARE = 0.6
 
 SAME_LINE_MM = 1e-4
 """Room for rounding when a piece is taken out of the line that it is part of [mm]."""
+
+ALONG_MM = 0.2
+"""Step along a steep piece at which its distance from the path below is asked [mm]."""
 
 CHUNK_LAYERS = 256
 """Layers handled at once, to bound memory."""
@@ -99,6 +102,8 @@ def support_of_layers(layers: Layers, *, overhang_deg: float, bond_mm: float) ->
             continue
         length, _, middle = _pieces(beyond[rows], bead)
         steep[here[rows]], at[here[rows]] = length, middle
+        rows = rows[length > 0]
+        rows = rows[_reaches(beyond[rows], below[rows], miss)]
         hanging = _outside(beyond[rows], below[rows], miss)
         hanging = _not_held(hanging, borders[here[rows]], bead)
         length, longest, middle = _pieces(hanging, bead)
@@ -118,6 +123,20 @@ def _outside(lines: GeometryArray, paths: GeometryArray, reach: float) -> Geomet
     core = shapely.buffer(paths, -reach, quad_segs=QUARTER_SIDES)
     out, inside = shapely.difference(lines, grown), shapely.intersection(lines, core)
     return np.asarray(shapely.union(out, inside))
+
+
+def _reaches(lines: GeometryArray, paths: GeometryArray, reach: float) -> BoolArray:
+    """Whether any part of `lines` may be farther than `reach` from the border of `paths`, shape (k,).
+
+    Asked at points along the lines, which is cheap, so that the zone is made for few layers only. Between
+    points a line is farther away by no more than half a step, and the zone's round corners are inscribed.
+    """
+    surely = reach * np.cos(np.pi / (4 * QUARTER_SIDES)) - 0.5 * ALONG_MM
+    borders = shapely.boundary(paths)
+    shapely.prepare(borders)
+    places, owner = shapely.get_coordinates(shapely.segmentize(lines, ALONG_MM), return_index=True)
+    away = ~shapely.dwithin(borders[owner], shapely.points(places), surely)
+    return np.bincount(owner, weights=away, minlength=len(lines)) > 0
 
 
 def _not_held(hanging: GeometryArray, borders: GeometryArray, bead: float) -> GeometryArray:

@@ -204,9 +204,10 @@ def solve_state(
     moved = {key: wing.displacement(skin_loads(wing.shell, load)) for key, load in loads.items()}
     moved[NOSE_UP], twist = wing.tip_torque_displacement(1.0)
     motions = {key: wing.motion(value, stations_mm) for key, value in moved.items()}
-    buckling = {
-        key: wing.buckling(moved[NOSE_UP], reverse=True) if key == NOSE_DOWN else wing.buckling(moved[key])
-        for key in buckled
-        if key == NOSE_DOWN or key in moved
-    }
+    buckling = {key: wing.buckling(moved[key]) for key in buckled if key in loads}
+    up, down = NOSE_UP in buckled, NOSE_DOWN in buckled
+    if up and down:
+        buckling[NOSE_UP], buckling[NOSE_DOWN] = wing.buckling_both_ways(moved[NOSE_UP])
+    elif up or down:
+        buckling[NOSE_UP if up else NOSE_DOWN] = wing.buckling(moved[NOSE_UP], reverse=down)
     return ShellState(name, wing.shell.freedoms, motions, buckling, twist), moved

@@ -99,6 +99,10 @@ class ShellModel:
         return np.asarray(np.broadcast_to(self.material.plane_stress_mpa, (len(self.frames), 3, 3)))
 
     @cached_property
+    def _places(self) -> _Places:
+        return _places(self.frames.triangles, self.nodes)
+
+    @cached_property
     def stiffness(self) -> sparse.csr_matrix:
         """Stiffness of the whole, shape (6 n, 6 n)."""
         frames, thick = self.frames, self.thickness_mm
@@ -111,7 +115,7 @@ class ShellModel:
         )
         bending = self._moduli * (thick**3 / 12.0)[:, None, None]
         blocks[:, OUT_OF_PLANE[:, None], OUT_OF_PLANE] = plate_stiffness(frames, bending)
-        total = _assembled(frames.triangles, _turned(blocks, frames.axes), self.nodes)
+        total = self._places.assembled(_turned(blocks, frames.axes))
         for beam in self.beams:
             pieces = beam_stiffness(
                 frames.points_mm,
@@ -121,7 +125,7 @@ class ShellModel:
                 ei_y_n_mm2=beam.ei_y_n_mm2,
                 gj_n_mm2=beam.gj_n_mm2,
             )
-            total = total + _assembled(beam.pairs, pieces, self.nodes)
+            total = total + _places(beam.pairs, self.nodes).assembled(pieces)
         return total
 
     def local_freedoms(self, displacement: FloatArray) -> FloatArray:
@@ -157,7 +161,7 @@ class ShellModel:
         for axis in (0, 1):
             blocks[:, axis::6, axis::6] = in_plane
         blocks[:, OUT_OF_PLANE[:, None], OUT_OF_PLANE] = plate_geometric_stiffness(frames, forces)
-        return _assembled(frames.triangles, _turned(blocks, frames.axes), self.nodes)
+        return self._places.assembled(_turned(blocks, frames.axes))
 
     def held(self, fixed: BoolArray) -> HeldShell:
         """Return the shell with freedoms held, its stiffness factored.
@@ -238,21 +242,35 @@ class HeldShell:
 def _turned(blocks: FloatArray, axes: FloatArray) -> FloatArray:
     """Turn stiffnesses of triangles from their own axes into the common frame, shape (m, 18, 18)."""
     count = len(blocks)
-    parts = blocks.reshape(count, 6, 3, 6, 3)
-    half = np.einsum("mia,mpiqj->mpaqj", axes, parts, optimize=True)
-    whole = np.asarray(np.einsum("mpaqj,mjb->mpaqb", half, axes, optimize=True), np.float64)
-    return whole.reshape(count, 18, 18)
+    back = np.ascontiguousarray(axes.transpose(0, 2, 1))
+    half = (back[:, None] @ blocks.reshape(count, 6, 3, 18)).reshape(count, 108, 3)
+    return np.asarray((half @ axes).reshape(count, 18, 18), np.float64)
 
 
-def _assembled(members: IntArray, blocks: FloatArray, nodes: int) -> sparse.csr_matrix:
-    """Add up stiffnesses of members between nodes, shape (6 nodes, 6 nodes)."""
-    count, corners = members.shape
-    parts = blocks.reshape(count, corners, FREEDOMS, corners, FREEDOMS).transpose(0, 1, 3, 2, 4)
-    parts = parts.reshape(-1, FREEDOMS, FREEDOMS)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Places:
+    """Where the stiffnesses of members between nodes go in that of the whole."""
+
+    nodes: int
+    corners: int
+    order: IntArray
+    first: IntArray
+    columns: IntArray
+    starts: IntArray
+
+    def assembled(self, blocks: FloatArray) -> sparse.csr_matrix:
+        """Add up stiffnesses of members, shape (6 nodes, 6 nodes)."""
+        ends = self.corners
+        parts = blocks.reshape(len(blocks), ends, FREEDOMS, ends, FREEDOMS).transpose(0, 1, 3, 2, 4)
+        parts = parts.reshape(-1, FREEDOMS, FREEDOMS)
+        summed = np.add.reduceat(parts[self.order], self.first, axis=0)
+        shape = (FREEDOMS * self.nodes, FREEDOMS * self.nodes)
+        return sparse.bsr_matrix((summed, self.columns, self.starts), shape=shape).tocsr()
+
+
+def _places(members: IntArray, nodes: int) -> _Places:
     key = (members[:, :, None] * nodes + members[:, None, :]).ravel()
     order = np.argsort(key, kind="stable")
     unique, first = np.unique(key[order], return_index=True)
-    summed = np.add.reduceat(parts[order], first, axis=0)
     starts = np.searchsorted(unique // nodes, np.arange(nodes + 1))
-    shape = (FREEDOMS * nodes, FREEDOMS * nodes)
-    return sparse.bsr_matrix((summed, unique % nodes, starts), shape=shape).tocsr()
+    return _Places(nodes, members.shape[1], order, first, unique % nodes, starts)

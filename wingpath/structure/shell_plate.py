@@ -109,9 +109,9 @@ def plate_geometric_stiffness(frames: TriangleFrames, forces_n_mm: FloatArray) -
     The slopes are those of the bending part, not those of a flat triangle: with the latter the shear
     buckling of a plate comes out several per cent too high on the same mesh.
     """
-    slopes = _slope_map(frames)
-    total = np.zeros((len(frames), 9, 9))
-    for place, weight in zip(SIX_POINTS, SIX_WEIGHTS, strict=True):
-        lean = np.einsum("s,msbi->mbi", _shapes(place), slopes)
-        total += weight * (lean.transpose(0, 2, 1) @ forces_n_mm @ lean)
+    count, points = len(frames), len(SIX_POINTS)
+    shapes = np.stack([_shapes(place) for place in SIX_POINTS])
+    leans = (shapes @ _slope_map(frames).reshape(count, 6, 18)).reshape(count, points, 2, 9)
+    pressed = (forces_n_mm[:, None] @ leans) * SIX_WEIGHTS[:, None, None]
+    total = leans.reshape(count, -1, 9).transpose(0, 2, 1) @ pressed.reshape(count, -1, 9)
     return np.asarray(total * frames.area_mm2[:, None, None])

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from wingpath.core.arrays import BoolArray, FloatArray, frozen_floats
-from wingpath.structure.buckling import BucklingMode, buckling_modes
+from wingpath.structure.buckling import BucklingMode, buckling_both_ways, buckling_modes
 from wingpath.structure.frame_beam import beam_stiffness
 from wingpath.structure.material import WallMaterial
 from wingpath.structure.shell_loads import section_motion, tip_torque
@@ -176,6 +176,13 @@ class HeldWing:
         """Return where the walls wrinkle first under a load; None when nothing is pressed."""
         modes = buckling_modes(self.held, displacement, reverse=reverse)
         return self._place(modes[0]) if modes else None
+
+    def buckling_both_ways(
+        self, displacement: FloatArray
+    ) -> tuple[BucklingPlace | None, BucklingPlace | None]:
+        """Return where the walls wrinkle first under a load, and under the same load reversed."""
+        ahead, back = buckling_both_ways(self.held, displacement)
+        return self._place(ahead) if ahead else None, self._place(back) if back else None
 
     def _place(self, mode: BucklingMode) -> BucklingPlace:
         frames = self.shell.model.frames
