@@ -28,6 +28,7 @@ SPAN_MM = 240.0
 CHORDS_MM = (220.0, 170.0)
 SWEEP_MM = 40.0
 SLOT_MM = 0.06
+PITCH_MM = 37.0
 SKIN_MM = 0.77
 BORE_MM = 10.3
 
@@ -43,7 +44,9 @@ def teardrop(points: int) -> tuple[np.ndarray, np.ndarray]:
     return x, y
 
 
-def lofted(points: int, stations: int, *, top_mm: float = 0.0, bottom_mm: float = 0.0) -> manifold3d.Manifold:
+def lofted(
+    points: int, stations: int, *, span_mm: float, top_mm: float = 0.0, bottom_mm: float = 0.0
+) -> manifold3d.Manifold:
     """Return the loft of the teardrop; its upper side moved by `top_mm`, its lower by `bottom_mm`."""
     x, y = teardrop(points)
     n = len(x)
@@ -58,7 +61,7 @@ def lofted(points: int, stations: int, *, top_mm: float = 0.0, bottom_mm: float 
                 [
                     px * np.cos(turn) - py * np.sin(turn) + SWEEP_MM * v,
                     px * np.sin(turn) + py * np.cos(turn),
-                    np.full(n, SPAN_MM * v),
+                    np.full(n, span_mm * v),
                 ]
             )
         )
@@ -74,28 +77,31 @@ def lofted(points: int, stations: int, *, top_mm: float = 0.0, bottom_mm: float 
     return manifold3d.Manifold(mesh)
 
 
-def panel(points: int = 640, slots: int = 20, stations: int = 3) -> Mesh:
-    """Return a slotted panel; about 45,000 triangles as it stands."""
-    body = lofted(points, stations)
-    limit = lofted(points, stations, top_mm=-SKIN_MM, bottom_mm=-60.0)
+def panel(
+    points: int = 640, slots: int | None = None, stations: int = 3, *, span_mm: float = SPAN_MM
+) -> Mesh:
+    """Return a slotted panel; about 45,000 triangles as it stands. A longer one has as many more slots."""
+    slots = round((CHORDS_MM[0] + 2.0 * span_mm) / PITCH_MM) + 1 if slots is None else slots
+    body = lofted(points, stations, span_mm=span_mm)
+    limit = lofted(points, stations, span_mm=span_mm, top_mm=-SKIN_MM, bottom_mm=-60.0)
     prisms = []
     for sign in (1.0, -1.0):
-        for x0 in np.linspace(-SPAN_MM, CHORDS_MM[0] + SPAN_MM, slots):
-            quad = [[0, 0], [SLOT_MM, 0], [SLOT_MM + sign * SPAN_MM, SPAN_MM], [sign * SPAN_MM, SPAN_MM]]
+        for x0 in np.linspace(-span_mm, CHORDS_MM[0] + span_mm, slots):
+            quad = [[0, 0], [SLOT_MM, 0], [SLOT_MM + sign * span_mm, span_mm], [sign * span_mm, span_mm]]
             prism = manifold3d.CrossSection([np.array(quad)]).extrude(140.0).rotate([90.0, 0.0, 0.0])
             prisms.append(prism.translate([x0, 70.0, 0.0]))
-    window = manifold3d.Manifold.cube([150.0, 200.0, SPAN_MM + 2.0]).translate([22.0, -100.0, -1.0])
+    window = manifold3d.Manifold.cube([150.0, 200.0, span_mm + 2.0]).translate([22.0, -100.0, -1.0])
     cut = manifold3d.Manifold.batch_boolean(prisms, manifold3d.OpType.Add) ^ limit ^ window
-    bore = manifold3d.Manifold.cylinder(SPAN_MM + 2.0, BORE_MM / 2, BORE_MM / 2, 96).translate(
+    bore = manifold3d.Manifold.cylinder(span_mm + 2.0, BORE_MM / 2, BORE_MM / 2, 96).translate(
         [75.0, 7.0, -1.0]
     )
     around = manifold3d.Manifold.cylinder(
-        SPAN_MM + 2.0, BORE_MM / 2 + SKIN_MM, BORE_MM / 2 + SKIN_MM, 96
+        span_mm + 2.0, BORE_MM / 2 + SKIN_MM, BORE_MM / 2 + SKIN_MM, 96
     ).translate([75.0, 7.0, -1.0])
-    above = manifold3d.Manifold.cube([BORE_MM + 2 * SKIN_MM, 60.0, SPAN_MM + 2.0]).translate(
+    above = manifold3d.Manifold.cube([BORE_MM + 2 * SKIN_MM, 60.0, span_mm + 2.0]).translate(
         [75.0 - BORE_MM / 2 - SKIN_MM, 7.0, -1.0]
     )
-    slit = manifold3d.Manifold.cube([SLOT_MM, 60.0, SPAN_MM + 2.0]).translate([75.0, -53.0, -1.0])
+    slit = manifold3d.Manifold.cube([SLOT_MM, 60.0, span_mm + 2.0]).translate([75.0, -53.0, -1.0])
     solid = body - (cut - (around + above) + bore + slit)
     data = solid.to_mesh64()
     return Mesh(np.asarray(data.vert_properties)[:, :3], np.asarray(data.tri_verts).astype(np.int64))
@@ -121,7 +127,7 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--ring", type=int, default=640, help="points of the outline")
-    parser.add_argument("--slots", type=int, default=20, help="slots in each of the two directions")
+    parser.add_argument("--slots", type=int, help="slots in each of the two directions")
     parser.add_argument("--stations", type=int, default=3, help="outlines along the span")
     parser.add_argument("--refine", type=int, default=0, help="times that every triangle is cut into four")
     parser.add_argument("--planes", type=int, default=960)

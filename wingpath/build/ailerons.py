@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.optimize import brentq
 
 from wingpath.build.slots import Slot
 from wingpath.build.surfaces import SurfaceNumbers
@@ -146,6 +145,9 @@ def _free_angle(bevel_deg: float, half_mm: float, gap_mm: float) -> float:
 
     if room(0.5 * np.pi) > 0.0:
         return 90.0
+    # loaded late: a tenth of the time of a small build
+    from scipy.optimize import brentq
+
     return float(np.rad2deg(brentq(room, bevel, 0.5 * np.pi)))
 
 

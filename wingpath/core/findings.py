@@ -5,11 +5,19 @@ A check reports and never repairs; whoever called it decides what is fatal.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
-__all__ = ["CODES", "SEVERITIES", "Finding", "Severity", "sort_findings", "worst_severity"]
+__all__ = [
+    "CODES",
+    "SEVERITIES",
+    "Finding",
+    "Severity",
+    "count_severities",
+    "sort_findings",
+    "worst_severity",
+]
 
 Severity = Literal["error", "warning", "note"]
 
@@ -170,3 +178,8 @@ def worst_severity(findings: Iterable[Finding]) -> Severity | None:
     """Return the worst severity present, or None without findings."""
     present = {finding.severity for finding in findings}
     return next((severity for severity in SEVERITIES if severity in present), None)
+
+
+def count_severities(findings: Sequence[Finding]) -> dict[str, int]:
+    """Return how many findings there are of each severity."""
+    return {severity: sum(f.severity == severity for f in findings) for severity in SEVERITIES}

@@ -6,11 +6,11 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from wingpath.core.findings import Finding
+from wingpath.core.findings import Finding, count_severities
 from wingpath.core.units import MM2_PER_DM2
 from wingpath.pipeline.aeroelastics import SPEED_MARGIN
 from wingpath.pipeline.assessing import Assessment
-from wingpath.pipeline.document import CAUTIONS, count_severities
+from wingpath.pipeline.cautions import CAUTIONS
 from wingpath.pipeline.known import bands_of_numbers, sources_of_numbers
 from wingpath.pipeline.shell_solving import NOSE_DOWN, NOSE_UP, ShellState
 from wingpath.structure.atmosphere import reynolds_number, stall_speed_m_s, wing_loading_g_dm2

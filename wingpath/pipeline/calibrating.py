@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from wingpath.core.errors import Problem, SpecError
-from wingpath.core.findings import Finding, sort_findings
+from wingpath.core.findings import Finding, count_severities, sort_findings
 from wingpath.io.measurements_toml import load_measurements
 from wingpath.io.profile_store import is_shipped, load_filament
 from wingpath.model.measurements import Measurements
@@ -15,7 +15,7 @@ from wingpath.model.profiles import FilamentProfile
 from wingpath.model.spec_base import unit_of
 from wingpath.model.spec_printing import PrintSpec
 from wingpath.pipeline.bands_document import bands_document
-from wingpath.pipeline.document import CAUTIONS, count_severities
+from wingpath.pipeline.cautions import CAUTIONS
 from wingpath.tune.bands import bands_of
 from wingpath.tune.calibrated_profile import calibrated_profile
 from wingpath.tune.calibration import Calibration, calibrate

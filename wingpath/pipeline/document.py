@@ -1,39 +1,22 @@
-"""The documents of a run as plain data: every number with its unit in the key."""
+"""The document of a build as plain data: every number with its unit in the key."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from wingpath.build.bead import bead_area_mm2, printed_mass_g
-from wingpath.core.findings import SEVERITIES, Finding
+from wingpath.core.findings import count_severities
 from wingpath.core.units import MM2_PER_DM2
 from wingpath.pipeline.bands_document import bands_document
 from wingpath.pipeline.building import PanelResult, WingBuild
-from wingpath.pipeline.checking import MeshJudgement
-from wingpath.pipeline.checking_programs import ProgramJudgement, program_document
+from wingpath.pipeline.cautions import CAUTIONS
 from wingpath.pipeline.fittings_document import fittings_document
 from wingpath.pipeline.printing_document import path_document, printing_totals
 from wingpath.pipeline.stepping import StepParts
 from wingpath.tune.bands import bands_of
 from wingpath.version import __version__
 
-__all__ = ["CAUTIONS", "build_document", "build_verdict", "check_document", "count_severities"]
-
-CAUTIONS = (
-    "All numbers are estimates until the wing has been proof-loaded; this is no statement of airworthiness.",
-    "The nozzle and the bed burn skin; foaming filament printed hot gives off fumes and particles: "
-    "ventilate, and do not leave the printer alone.",
-    "Cut and sand carbon tubes wet, with mask and gloves; the dust harms lungs and skin.",
-    "Glue with fresh air; cyanoacrylate irritates eyes and airways.",
-    "Keep clear of the propeller. Fly where and how your national rules and your club allow.",
-)
-"""What is said wherever numbers are shown."""
-
-
-def count_severities(findings: Sequence[Finding]) -> dict[str, int]:
-    """Return how many findings there are of each severity."""
-    return {severity: sum(f.severity == severity for f in findings) for severity in SEVERITIES}
+__all__ = ["build_document", "build_verdict"]
 
 
 def build_document(build: WingBuild, *, spec_name: str, step: StepParts | None = None) -> dict[str, Any]:
@@ -177,45 +160,6 @@ def build_verdict(build: WingBuild, *, errors: int) -> str:
     if errors:
         return f"{pieces}, {errors} error{'s' if errors != 1 else ''}: do not print this wing as it is"
     return f"{pieces}, {total} layers, each one closed bead: no travel, no support"
-
-
-def check_document(
-    judgements: Sequence[MeshJudgement], programs: Sequence[ProgramJudgement] = ()
-) -> dict[str, Any]:
-    """Return the document of `check`; findings of all files stand in one list."""
-    findings = [finding for judgement in judgements for finding in judgement.findings]
-    findings += [finding for program in programs for finding in program.findings]
-    return {
-        "document": "wingpath check",
-        "format": 1,
-        "wingpath_version": __version__,
-        "counts": count_severities(findings),
-        "meshes": [_mesh(judgement) for judgement in judgements],
-        "programs": [program_document(program) for program in programs],
-        "findings": [finding.as_dict() for finding in findings],
-        "cautions": list(CAUTIONS),
-    }
-
-
-def _mesh(judgement: MeshJudgement) -> dict[str, Any]:
-    layers, state = judgement.continuity.layers, judgement.state
-    low, high = judgement.mesh.bounds
-    return {
-        "file": judgement.source,
-        "panel": layers.name,
-        "proven": judgement.continuity.proven,
-        "layers": len(layers),
-        "layers_of_one_bead": int(layers.one_bead.sum()),
-        "size_mm": [_rounded(float(v)) for v in high - low],
-        "volume_mm3": _rounded(judgement.mesh.volume_mm3),
-        "path_m": _rounded(float(layers.path_mm.sum()) / 1000.0),
-        "triangles": len(judgement.mesh.faces),
-        "open_edges": state.open_edges,
-        "bodies": state.bodies,
-        "bead_mm": layers.bead_mm,
-        "layer_mm": layers.layer_mm,
-        "counts": count_severities(judgement.findings),
-    }
 
 
 def _rounded(value: float) -> float:

@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from wingpath.core.errors import InputError
-from wingpath.core.findings import sort_findings
+from wingpath.core.findings import count_severities, sort_findings
 from wingpath.pipeline.assess_document import FLUTTER_CAUTION, wing_document
 from wingpath.pipeline.assess_findings import assess_findings
 from wingpath.pipeline.assessing import Assessment, assess_build
 from wingpath.pipeline.building import WingBuild
-from wingpath.pipeline.document import build_document, build_verdict, count_severities
+from wingpath.pipeline.document import build_document, build_verdict
 from wingpath.pipeline.progress import Progress, silent
 from wingpath.pipeline.spanwise import spanwise_document
 from wingpath.pipeline.stepping import StepParts

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 import shapely
-from scipy.spatial import ConvexHull, QhullError
 
 from wingpath.build.arcs import Arc, arcs_of_path
 from wingpath.build.brim import Brim, brim_spiral, brim_width_mm, lead_in, slenderness
@@ -240,6 +239,8 @@ def _on_the_bed(setup: PrintSetup, continuity: Continuity, loops: Loops, height_
 
 def _hull(points: FloatArray) -> Any:
     """Return the convex hull of many points; the quick way does not take points in one line."""
+    from scipy.spatial import ConvexHull, QhullError
+
     try:
         return shapely.Polygon(points[ConvexHull(points).vertices])
     except QhullError:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from wingpath.core.findings import Finding, sort_findings
+from wingpath.core.findings import Finding, count_severities, sort_findings
 from wingpath.pipeline.bands_document import bands_document
+from wingpath.pipeline.cautions import CAUTIONS
 from wingpath.pipeline.coupon_making import Coupons
-from wingpath.pipeline.document import CAUTIONS, count_severities
 from wingpath.pipeline.tune_options import NOZZLES_MM, TuneOptions
 from wingpath.report.window_picture import window_picture, window_svg
 from wingpath.tune.bands import bands_of, calibration_findings

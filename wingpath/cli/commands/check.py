@@ -64,7 +64,6 @@ def check(
     from wingpath.io.output_folder import refuse_taken_file, write_file
     from wingpath.io.tables import layers_csv
     from wingpath.pipeline import check_document, check_mesh, check_program
-    from wingpath.pipeline.drawing import program_picture, worst_layer_picture
 
     solids = [path for path in meshes if not is_gcode(path)]
     if csv is not None and not solids:
@@ -105,6 +104,8 @@ def check(
             )
     # both are made before either is written
     drawn = b""
+    if picture is not None:
+        from wingpath.pipeline.drawing import program_picture, worst_layer_picture
     if picture is not None and judged:
         drawn = worst_layer_picture(judged, picture.suffix.lower())
     elif picture is not None:
