@@ -339,3 +339,24 @@ def test_a_link_to_itself_is_no_mesh(cli: Any, tmp_path: Path) -> None:
 def test_a_table_may_hold_a_name_that_is_not_utf8(tmp_path: Path) -> None:
     write_file(tmp_path / "table.csv", "panel\n\udcff\n", force=False)
     assert (tmp_path / "table.csv").read_bytes() == b"panel\n?\n"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows keeps no such modes")
+@pytest.mark.parametrize(("mask", "folder_mode", "file_mode"), [(0o022, 0o755, 0o644), (0o077, 0o700, 0o600)])
+def test_outputs_are_for_those_whom_the_users_mask_allows(
+    tmp_path: Path, mask: int, folder_mode: int, file_mode: int
+) -> None:
+    before = os.umask(mask)
+    try:
+        write_file(tmp_path / "one.csv", "a,b", force=False)
+        write_folder(
+            tmp_path / "out", lambda home: (home / "x").write_text("y"), force=False, ours=bool, kind="build"
+        )
+        assert os.umask(mask) == mask
+    finally:
+        os.umask(before)
+    modes = [
+        path.stat().st_mode & 0o777
+        for path in (tmp_path / "one.csv", tmp_path / "out", tmp_path / "out" / "x")
+    ]
+    assert modes == [file_mode, folder_mode, file_mode]

@@ -57,6 +57,14 @@ def test_version() -> None:
     assert (ran.returncode, ran.stdout, ran.stderr) == (0, f"wingpath {__version__}\n", "")
 
 
+def test_the_package_runs_as_a_module() -> None:
+    words = [sys.executable, "-m", "wingpath", "check"]
+    ran = subprocess.run(words, capture_output=True, text=True, timeout=120)
+    assert ran.returncode == 2
+    assert "Usage: python -m wingpath check" in ran.stderr
+    assert "Traceback" not in ran.stderr
+
+
 def test_help_names_commands_and_exit_statuses() -> None:
     ran = process("--help")
     assert ran.returncode == 0

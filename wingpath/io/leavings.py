@@ -32,6 +32,7 @@ if sys.platform != "win32":
 __all__ = [
     "OLD",
     "Aside",
+    "allowed",
     "asides_of",
     "begun_file",
     "begun_folder",
@@ -158,6 +159,14 @@ def begun_file(home: Path, *, sure: bool) -> tuple[Path, int]:
     if sure:
         lock_now(handle)
     return Path(name), handle
+
+
+def allowed(mode: int) -> int:
+    """Return what the user's mask leaves of a mode: temporary files are made for their owner alone."""
+    # the mask can only be read by setting it; for that moment it is strict
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mode & ~mask
 
 
 def clear_dead(home: Path) -> None:

@@ -17,7 +17,16 @@ from pathlib import Path
 
 from wingpath.core.errors import FileAccessError, OutputExistsError
 from wingpath.io.exchange import exchange, undisturbed
-from wingpath.io.leavings import OLD, asides_of, begun_file, begun_folder, clear_dead, put_back, turn
+from wingpath.io.leavings import (
+    OLD,
+    allowed,
+    asides_of,
+    begun_file,
+    begun_folder,
+    clear_dead,
+    put_back,
+    turn,
+)
 
 __all__ = [
     "reason",
@@ -173,7 +182,7 @@ def write_folder(
             raise FileAccessError(f"{wanted}: cannot be made ({reason(error)})") from error
         try:
             fill(fresh)
-            fresh.chmod(0o755)
+            fresh.chmod(allowed(0o777))
             names = sorted(path.name for path in fresh.iterdir())
             with turn(folder.parent), undisturbed():
                 # filling takes a while, in which another run may have put its own files there
@@ -337,7 +346,7 @@ def write_file(path: Path, data: bytes | str, *, force: bool) -> None:
             stream = os.fdopen(handle, "wb")
         stream.write(raw)
         stream.flush()
-        os.chmod(part, 0o644)
+        os.chmod(part, allowed(0o666))
         with turn(home):
             # another run may have written it meanwhile
             refuse_taken_file(path, force=force)

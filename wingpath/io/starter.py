@@ -49,7 +49,7 @@ trailing_edge_mm = 0.9         # least thickness of the trailing edge: two beads
 tip = "open"                   # open, or closed by skin
 
 [ribs]
-run = "both"                   # ribs that lean aft, forward, both (a grid of diamonds), or none
+run = "both"                   # ribs that run aft, forward, both (a grid of diamonds), or none
 pitch_mm = 30.0                # distance between neighbouring ribs of one run
 # pitch_along_mm = [[0.0, 25.0], [300.0, 40.0]]   # instead of pitch_mm: place along the span, pitch there
 angle_deg = 45.0               # lean of the ribs; over 45 they start to sag while printing

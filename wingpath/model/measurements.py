@@ -49,7 +49,7 @@ class PrintedSteps(SpecTable):
         min_length=2, max_length=20, description="clearances of the bores, on the diameter"
     )
     tabs_mm: tuple[Size, ...] = Field(
-        min_length=2, max_length=20, description="clearances of the tab slots, on the thickness"
+        min_length=2, max_length=20, description="clearances of the slots for tongues, on the thickness"
     )
     leans_deg: tuple[Lean, ...] = Field(min_length=1, max_length=20, description="leans of the end wall")
     strip_height_mm: Number = Field(ge=1, le=100, description="height of the strip as drawn")
@@ -103,7 +103,7 @@ class CouponReadings(SpecTable):
         default=None, description="tightest bore that the tube falls through; 0: none"
     )
     tab_slide: StepNumber | None = Field(
-        default=None, description="tightest tab slot that the tongue slides in; 0: none"
+        default=None, description="tightest slot that the tongue slides in; 0: none"
     )
     lean_clean: StepNumber | None = Field(
         default=None, description="highest step of the leaning wall that is clean below; 0: none"

@@ -1,0 +1,6 @@
+"""The command line as ``python -m wingpath``."""
+
+from wingpath.cli.app import main
+
+if __name__ == "__main__":
+    main()
