@@ -39,7 +39,7 @@ PROPORTION = 1e-9
 """Share: twice the load is twice the answer, to rounding."""
 
 FACTOR = 1e-3
-"""Share: factors are found by iteration to a bound of 1e-3, and in fact far closer."""
+"""Share: factors are found by iteration to 1e-4."""
 
 SHAPE = 1e-3
 """Share by which two shapes of one mode may miss each other: the bound of the iteration."""

@@ -13,9 +13,9 @@ from wingpath.structure.shell_model import FREEDOMS, HeldShell
 
 __all__ = ["BucklingMode", "buckling_both_ways", "buckling_modes"]
 
-TOLERANCE = 1e-3
-"""Bound on the relative error of a load factor, far below what any mesh is worth. What comes out is a
-hundred times closer: the error of an eigenvalue goes with the square of that of its shape."""
+TOLERANCE = 1e-4
+"""Bound on the relative error of a load factor, far below what any mesh is worth; what comes out is closer
+still. Ten times this saves a third of the time, and passed by the lowest of two modes two per cent apart."""
 
 MOST_ROUNDS = 200
 """Rounds of the iteration; a wing takes ten, and where nothing is pressed it would never settle."""
