@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 import shapely.affinity
 
-from wingpath.build.bores import Bore
+from wingpath.build.bores import SEED_RADIUS_MM, Bore
 from wingpath.core.errors import DesignError
 from wingpath.geometry.outline import Section
 from wingpath.model.ribs import LEAST_GAP_BEADS, LONGEST_CROSSING_MM, RibPlane
@@ -26,7 +26,7 @@ CHECK_STEP_MM = 2.0
 
 
 def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
-    """Raise when a bore does not leave one neck of solid to the skin all along.
+    """Raise when a bore does not leave one neck of solid to the skin all along, its cone included.
 
     Raises
     ------
@@ -35,11 +35,18 @@ def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
     """
     count = max(3, int(np.ceil((bore.to_mm - bore.from_mm) / CHECK_STEP_MM)))
     heights = np.linspace(bore.from_mm, bore.to_mm, count)
-    shape = shapely.Polygon(bore.ring(bore.radius_mm))
-    spare = np.empty(count)
-    for k, z in enumerate(heights):
+    # a leaning cone may begin where the section is another
+    first = max(bore.seed_mm, 0.0)
+    if bore.from_mm > first:
+        growing = np.linspace(
+            first, bore.from_mm, max(3, int(np.ceil((bore.from_mm - first) / CHECK_STEP_MM)))
+        )
+        heights = np.concatenate([growing[:-1], heights])
+    sizes = np.clip((heights - bore.seed_mm) * bore.rate / bore.stretch, SEED_RADIUS_MM, bore.radius_mm)
+    spare = np.empty(len(heights))
+    for k, (z, size) in enumerate(zip(heights, sizes, strict=True)):
         ring = section(float(z))
-        hole = shapely.affinity.translate(shape, *bore.centre_mm(float(z)))
+        hole = shapely.affinity.translate(shapely.Polygon(bore.ring(float(size))), *bore.centre_mm(float(z)))
         body = shapely.Polygon(ring) if len(ring) >= 3 else shapely.Polygon()
         spare[k] = (body.exterior.distance(hole) if body.contains(hole) else 0.0) - bore.neck_mm
         outside = hole.difference(body)
@@ -51,6 +58,13 @@ def refuse_thin_walls(bore: Bore, wing: Wing, section: Section) -> None:
         return
     worst = int(np.argmin(spare))
     station = int(np.argmin(np.abs(wing.station_spans_mm - heights[worst])))
+    if heights[worst] < bore.from_mm:
+        raise DesignError(
+            (bore.name, f"station[{station}]"),
+            f"a bore of {bore.size_text} grows as a cone before span {bore.from_mm:.0f} mm, and at span "
+            f"{heights[worst]:.1f} mm the cone comes {-spare[worst]:.2f} mm too close to the skin",
+            "Begin it elsewhere along the span, let it lean less, or move it to where the section is thicker",
+        )
     short = -2.0 * float(spare[worst])
     remedy = f"Make it thinner by {short + REMEDY_SPARE_MM:.2f} mm"
     good = np.flatnonzero(spare >= 0.0)

@@ -12,10 +12,11 @@ from wingpath.build.kernel import loft
 from wingpath.build.slots import OVERRUN_MM, Slot
 from wingpath.build.surfaces import RoundWall, SurfaceNumbers
 from wingpath.core.arrays import FloatArray, frozen_floats
+from wingpath.core.errors import DesignError
 from wingpath.geometry.mesh import Mesh
 from wingpath.geometry.outline import Section, surface_chains
 
-__all__ = ["Bore", "bore_mesh", "bore_slit"]
+__all__ = ["SEED_RADIUS_MM", "Bore", "bore_mesh", "bore_slit"]
 
 BORE_SIDES = 96
 """Flats of a bore. They lie outside the circle (tube fits); corners stand out by 0.003 mm at 10 mm."""
@@ -252,9 +253,13 @@ def bore_slit(
     else:
         growing = np.linspace(max(start_mm, seed - SLIT_REACH_MM), seed, SLIT_SAMPLES)
         height = bore.centre_mm(seed)[1] - rise * (seed - growing)
-        skin = np.array([_skin_below(section(float(at)), float(bore.x_mm(np.asarray(at)))) for at in growing])
+        skins = [surface_chains(section(float(at))) for at in growing]
+        place = bore.x_mm(growing)
+        under = np.array([np.interp(x, *low.T) for x, (low, _) in zip(place, skins, strict=True)])
+        over = np.array([np.interp(x, *high.T) for x, (_, high) in zip(place, skins, strict=True)])
         # it begins where the line of growth leaves the skin
-        first = int(np.max(np.flatnonzero(height < skin), initial=0))
+        first = int(np.max(np.flatnonzero(height < under), initial=0))
+        _refuse_low_skin(bore, growing[first:], (over - height)[first:])
         full = np.linspace(seed, last, SLIT_SAMPLES)
         z = np.concatenate([growing[first:-1], full])
         top = np.concatenate([height[first:-1], bore.centre_mm(full)[:, 1]])
@@ -266,6 +271,15 @@ def bore_slit(
     return Slot(f"slit of {bore.name}", "web", z, bore.slit_x_mm(z), top, trimmed)
 
 
-def _skin_below(ring: FloatArray, x_mm: float) -> float:
-    under, _ = surface_chains(ring)
-    return float(np.interp(x_mm, under[:, 0], under[:, 1]))
+def _refuse_low_skin(bore: Bore, z_mm: FloatArray, room_mm: FloatArray) -> None:
+    """Raise when the slit that grows towards a bore comes too close to the upper skin."""
+    worst = int(np.argmin(room_mm))
+    if room_mm[worst] >= bore.neck_mm:
+        return
+    raise DesignError(
+        (bore.name, "station"),
+        f"the slit that grows up to its bore before span {bore.from_mm:.0f} mm comes too close to the upper "
+        f"skin at {z_mm[worst]:.1f} mm: it needs {bore.neck_mm:.2f} mm and has "
+        f"{max(room_mm[worst], 0.0):.2f} mm",
+        "Begin it elsewhere along the span, let it lean less, or move it to where the section is thicker",
+    )
