@@ -19,7 +19,8 @@ from wingpath.tune.bands import bands_of, foaming_band_at
 from wingpath.tune.calibrated_profile import calibrated_profile, foaming_through
 from wingpath.tune.calibration import calibrate
 from wingpath.tune.coupon_plan import TAB_WIDTH_MM, coupon_plan
-from wingpath.tune.window import slot_window, window_findings
+from wingpath.tune.other_spool import taken_over
+from wingpath.tune.window import bead_for_nozzle_mm, slot_window, window_findings
 
 FOAM, SOLID = load_filament("foaming-pla"), load_filament("pla")
 CLEAN = measured(Hidden(), np.random.default_rng(3))
@@ -148,3 +149,54 @@ def test_a_coupon_is_deep_enough_for_its_widest_bore_and_its_notches_stand_clear
             assert marks.x_mm[0] - end >= 1.9 * bead
             assert step.x_mm - 0.5 * (base + step.size_mm) - marks.x_mm[-1] >= 1.9 * bead
             end = step.x_mm + 0.5 * (base + step.size_mm)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"slot_fused": 0}, {"wall_mm": [0.43, 0.44, 0.43], "strip_mm": [], "droop": [], "slot_fused": 3}],
+)
+def test_a_row_of_slots_tells_its_limit_even_where_the_wall_says_otherwise(changes: dict[str, Any]) -> None:
+    assert calibrate(readings(copy.deepcopy(CLEAN) | changes), FOAM).bond_extra is not None
+
+
+def test_a_row_that_only_confirms_the_wall_tells_no_limit() -> None:
+    # nothing fused, and the bead did not swell; its walls are as wide as the bead
+    changes = {"wall_mm": [0.44, 0.44, 0.44], "strip_mm": [], "droop": [], "slot_fused": 0}
+    assert calibrate(readings(copy.deepcopy(CLEAN) | changes), FOAM).bond_extra is None
+
+
+@pytest.mark.parametrize(("temperature", "hotter"), [(200.0, True), (FOAM.temperature_max_c, False)])
+def test_more_heat_is_a_remedy_only_where_it_makes_more_foam(temperature: float, hotter: bool) -> None:
+    window = slot_window(
+        nozzle_mm=0.4, bead_mm=0.45, layer_mm=0.25, filament=FOAM, temperature_c=temperature, flow=0.2
+    )
+    told = next(finding for finding in window_findings(window, FOAM) if finding.code == "underfilled")
+    assert ("or print hotter" in told.remedy) is hotter
+
+
+def test_the_suggestion_leaves_two_fifths_of_what_the_bead_bridges() -> None:
+    window = slot_window(
+        nozzle_mm=0.8, bead_mm=0.88, layer_mm=0.4, filament=FOAM, temperature_c=230.0, flow=0.55
+    )
+    assert window.suggested_mm == pytest.approx(0.6 * window.widest_mm, abs=0.0025 + 1e-9)
+
+
+@pytest.mark.parametrize(("nozzle", "bead"), [(0.25, 0.28), (0.4, 0.45), (0.35, 0.39)])
+def test_a_bead_for_a_nozzle_is_an_eighth_wider_to_a_hundredth(nozzle: float, bead: float) -> None:
+    assert bead_for_nozzle_mm(nozzle) == bead
+
+
+def test_another_spool_widens_the_bands_that_were_measured() -> None:
+    tried = calibrated_profile(calibrate(readings(copy.deepcopy(CLEAN)), FOAM))
+    other = taken_over(tried, readings(copy.deepcopy(CLEAN), spool="another spool"))
+    assert tried.calibrated
+    assert not other.calibrated
+    assert (other.feed_band, other.foaming_band) == (
+        max(tried.feed_band, 0.05),
+        max(tried.foaming_band, 0.1),
+    )
+    source = other.source_of("e_modulus_mpa")
+    assert source is not None
+    assert source.kind == "judgement"
+    assert source.low == pytest.approx(0.7 * tried.e_modulus_mpa)
+    assert source.high == pytest.approx(1.3 * tried.e_modulus_mpa)
