@@ -40,7 +40,7 @@ def main() -> None:
             tracing, writing, size = [], [], 0
             for _ in range(chosen.repeats):
                 begin = time.perf_counter()
-                trace_part(build.design, part.continuity, part.findings)
+                trace_part(build.design.print_setup, part.continuity, part.findings)
                 traced = time.perf_counter()
                 size = sum(
                     write_gcode(Path(folder) / f"{hand}.gcode", job)

@@ -18,7 +18,7 @@ from wingpath.build.limits import Limits
 from wingpath.build.losses import judge_losses, losses_of_layers
 from wingpath.build.runs import Reporter
 from wingpath.build.slot_judging import judge_slots
-from wingpath.build.support import path_starts, support_of_layers
+from wingpath.build.support import Support, path_starts, support_of_layers
 from wingpath.core.arrays import BoolArray, FloatArray
 from wingpath.core.findings import Finding
 from wingpath.core.tolerances import LAYER_SIMPLIFY_MM
@@ -75,6 +75,7 @@ def judge_layers(
     excuse: Callable[[float, float], str | None] | None = None,
     narrow: Callable[[float, float], bool] | None = None,
     closing_from_mm: float = np.inf,
+    at_once: bool = False,
 ) -> Continuity:
     """Judge the layers of a part.
 
@@ -92,17 +93,27 @@ def judge_layers(
         Tells whether a slot of the design, narrow enough to fuse, stands at (x, z).
     closing_from_mm : float
         Height from which the part closes to a tip, whose ends are thinner than a bead by design [mm].
+    at_once : bool
+        Whether a second processor helps; it takes more memory, and is no use where other parts are judged
+        meanwhile.
     """
     report = Reporter(layers)
     _rings(report)
     probe = layers_to_probe(layers.path_mm, layers.contours, layers.rings, layers.layer_mm)
-    # the geometry engine works outside the interpreter's lock
-    with ThreadPoolExecutor(max_workers=1) as helper:
-        measured = helper.submit(gaps_of_regions, layers.orderly, probe)
-        dropped = helper.submit(losses_of_layers, layers)
-        starts, step = path_starts(layers)
-        support = support_of_layers(layers, overhang_deg=limits.overhang_deg, bond_mm=limits.bond_mm)
-        gaps, losses = measured.result(), dropped.result()
+    starts, step = path_starts(layers)
+
+    def held() -> Support:
+        return support_of_layers(layers, overhang_deg=limits.overhang_deg, bond_mm=limits.bond_mm)
+
+    if at_once:
+        # the geometry engine works outside the interpreter's lock
+        with ThreadPoolExecutor(max_workers=1) as helper:
+            waiting = helper.submit(held)
+            gaps, losses = gaps_of_regions(layers.orderly, probe), losses_of_layers(layers)
+            support = waiting.result()
+    else:
+        support = held()
+        gaps, losses = gaps_of_regions(layers.orderly, probe), losses_of_layers(layers)
     report.error(
         "long-step",
         step > STEP_BEADS * layers.bead_mm,

@@ -128,6 +128,7 @@ def check_mesh(
                 bridge_mm=plastic.bridge_limit_mm,
             ),
             strict=False,
+            at_once=True,
         )
     progress("done", 1.0)
     return MeshJudgement(
