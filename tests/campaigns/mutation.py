@@ -183,8 +183,8 @@ def tests_of(told: dict[str, Any], mutant: Mutant) -> list[str]:
     """Return the tests to try on a mutant: the quickest, and one of every file at least."""
     seconds, lines = told["seconds"], told["lines"].get(mutant.file, {})
     running = lines.get(str(mutant.line), [])
-    if not running:
-        # a constant is set when the module is loaded; what uses it is somewhere in the file
+    if len(running) <= 1:
+        # a constant is set when the first test loads the module; what uses it is somewhere in the file
         running = {name for names in lines.values() for name in names}
     names = sorted(running, key=lambda n: seconds.get(n, 9e9))
     files: dict[str, str] = {}
