@@ -9,6 +9,7 @@ import pytest
 import trimesh
 
 from wingpath.build.bores import Bore
+from wingpath.build.mesh_bodies import _winding
 from wingpath.build.mesh_check import inspect_mesh
 from wingpath.build.moves import Moves
 from wingpath.geometry.mesh import Mesh
@@ -55,3 +56,17 @@ def test_bodies_that_only_touch_are_not_in_each_others_way(apart_mm: float, pair
     both = trimesh.util.concatenate(boxes)
     state = inspect_mesh(Mesh(np.asarray(both.vertices), np.asarray(both.faces)))
     assert state.overlapping_pairs == pairs
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_surface_winds_once_around_what_it_encloses_and_not_around_the_rest(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    shape = trimesh.creation.icosphere(subdivisions=1)
+    corners = shape.vertices * np.array([3.0, 1.0, 0.5]) * (1.0 + 0.2 * rng.random((len(shape.vertices), 1)))
+    inside = rng.uniform(-0.2, 0.2, 3)
+    outside = np.array([0.0, 2.0, 0.0]) + rng.uniform(-0.2, 0.2, 3)
+    wall = corners[shape.faces]
+    # whole numbers by the formula alone: the solid angles of all triangles make a sphere, or nothing
+    assert _winding(wall - inside) == pytest.approx(1.0, abs=1e-9)
+    assert _winding(wall - outside) == pytest.approx(0.0, abs=1e-9)
+    assert _winding(wall[:, ::-1] - inside) == pytest.approx(1.0, abs=1e-9)
