@@ -88,8 +88,8 @@ time or memory than it may, or touched a file of somebody else would be a failur
 takes over what the program takes anyway. A short slice of every campaign is part of the tests.
 
 The nine failures of the random specs were all errors that the proof itself told, with their places; no wing
-with a fault was called fit to print. Five had a tube whose cone or slit left the skin, and are refused since. In
-four, two wings in different sizes, a strip of bead beside a crossing of ribs hangs in the air, which is told.
+with a fault was called fit to print. Five had a tube whose cone or slit left the skin, and are refused since.
+In four, two wings in different sizes, a strip of bead beside a crossing of ribs hangs in the air: it is told.
 
 | campaign | cases | judged | refused | failures | longest | most memory |
 |---|---|---|---|---|---|---|
