@@ -2,5 +2,7 @@
 
 from wingpath.cli.app import main
 
+__all__ = ["main"]
+
 if __name__ == "__main__":
     main()

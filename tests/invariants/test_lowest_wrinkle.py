@@ -82,7 +82,7 @@ def test_nothing_buckles_below_the_factor_that_is_told(
     assess_wing(design_wing(spec_from_dict(spec)))
     assert len(asked) >= 10
     with SHELL.rule(
-        f"Wrinkles of {spec['name']}, {spec['ribs']['run']} ribs, passed by",
+        "First wrinkles of three wings, every load and state of fusing",
         source=INERTIA,
         expected="no mode below the factor that is told, one at least just above",
     ):
