@@ -26,7 +26,14 @@ BARE = {
     "wingpath.io",
     "wingpath.structure",
 }
-BARE |= {"wingpath.report", "wingpath.tune", "wingpath.lighten", "wingpath.cli", "wingpath.cli.commands"}
+BARE |= {
+    "wingpath.pipeline",
+    "wingpath.report",
+    "wingpath.tune",
+    "wingpath.lighten",
+    "wingpath.cli",
+    "wingpath.cli.commands",
+}
 """Rooms whose own file holds a sentence and nothing else."""
 
 

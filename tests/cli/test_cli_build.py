@@ -322,7 +322,7 @@ def test_a_fault_of_our_own_is_one_line_and_no_documented_status(
         raise ZeroDivisionError("by nothing")
 
     monkeypatch.delenv("WINGPATH_TRACEBACK", raising=False)
-    monkeypatch.setattr("wingpath.pipeline.design_wing", broken)
+    monkeypatch.setattr("wingpath.pipeline.design.design_wing", broken)
     ran = cli("build", small.spec, "-o", tmp_path / "x")
     refused(ran, 70, "a fault of wingpath itself", "ZeroDivisionError", "report it")
     assert len(ran.err.strip().splitlines()) == 1

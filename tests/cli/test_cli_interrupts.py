@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from wings import SMALL
 
-import wingpath.pipeline
+import wingpath.pipeline.design
 from wingpath.cli.interrupts import raise_if_interrupted, remembered_interrupts
 from wingpath.core.errors import InputError
 
@@ -49,7 +49,7 @@ def test_a_build_ends_with_130_though_the_exception_was_dropped(
 ) -> None:
     spec = tmp_path / "small.toml"
     spec.write_text(SMALL)
-    real = wingpath.pipeline.design_wing
+    real = wingpath.pipeline.design.design_wing
 
     def interrupted(*given: Any) -> Any:
         thing = Thing()
@@ -58,7 +58,7 @@ def test_a_build_ends_with_130_though_the_exception_was_dropped(
         assert reference() is None
         return real(*given)
 
-    monkeypatch.setattr(wingpath.pipeline, "design_wing", interrupted)
+    monkeypatch.setattr(wingpath.pipeline.design, "design_wing", interrupted)
     ran = cli("build", spec, "-o", tmp_path / "out")
     assert ran.status == 130
     assert "wingpath: stopped" in ran.err

@@ -24,7 +24,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 @pytest.fixture(autouse=True)
 def build_once(cli_build: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """What is written is made once: these tests are about writing."""
-    monkeypatch.setattr("wingpath.pipeline.build_wing", lambda *_a, **_k: cli_build)
+    monkeypatch.setattr("wingpath.pipeline.full_build.build_wing", lambda *_a, **_k: cli_build)
 
 
 @pytest.fixture

@@ -277,9 +277,9 @@ def _refuse_low_skin(bore: Bore, z_mm: FloatArray, room_mm: FloatArray) -> None:
     if room_mm[worst] >= bore.neck_mm:
         return
     raise DesignError(
-        (bore.name, "station"),
+        (bore.name, f"the section at span {z_mm[worst]:.1f} mm"),
         f"the slit that grows up to its bore before span {bore.from_mm:.0f} mm comes too close to the upper "
-        f"skin at {z_mm[worst]:.1f} mm: it needs {bore.neck_mm:.2f} mm and has "
+        f"skin there: it needs {bore.neck_mm:.2f} mm and has "
         f"{max(room_mm[worst], 0.0):.2f} mm",
         "Begin it elsewhere along the span, let it lean less, or move it to where the section is thicker",
     )

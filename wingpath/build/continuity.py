@@ -18,7 +18,7 @@ from wingpath.build.limits import Limits
 from wingpath.build.losses import judge_losses, losses_of_layers
 from wingpath.build.runs import Reporter
 from wingpath.build.slot_judging import judge_slots
-from wingpath.build.support import Support, path_starts, support_of_layers
+from wingpath.build.support import path_starts, support_of_layers
 from wingpath.core.arrays import BoolArray, FloatArray
 from wingpath.core.findings import Finding
 from wingpath.core.tolerances import LAYER_SIMPLIFY_MM
@@ -102,18 +102,15 @@ def judge_layers(
     probe = layers_to_probe(layers.path_mm, layers.contours, layers.rings, layers.layer_mm)
     starts, step = path_starts(layers)
 
-    def held() -> Support:
-        return support_of_layers(layers, overhang_deg=limits.overhang_deg, bond_mm=limits.bond_mm)
-
-    if at_once:
-        # the geometry engine works outside the interpreter's lock
-        with ThreadPoolExecutor(max_workers=1) as helper:
-            waiting = helper.submit(held)
-            gaps, losses = gaps_of_regions(layers.orderly, probe), losses_of_layers(layers)
-            support = waiting.result()
-    else:
-        support = held()
+    # the geometry engine works outside the interpreter's lock
+    with ThreadPoolExecutor(max_workers=1) as helper:
+        waiting = helper.submit(
+            support_of_layers, layers, overhang_deg=limits.overhang_deg, bond_mm=limits.bond_mm
+        )
+        if not at_once:
+            waiting.result()
         gaps, losses = gaps_of_regions(layers.orderly, probe), losses_of_layers(layers)
+        support = waiting.result()
     report.error(
         "long-step",
         step > STEP_BEADS * layers.bead_mm,

@@ -31,7 +31,7 @@ class BucklingMode:
     Parameters
     ----------
     factor : float
-        Multiple of the load at which it happens, positive when it is told.
+        Multiple of the load at which it happens, positive.
     shape : ndarray, shape (n, 6)
         Displacements of the nodes, of any size.
     """
@@ -61,8 +61,8 @@ def buckling_modes(
     ``(K + f Kg) v = 0`` solved as ``-Kg v = (1 / f) K v`` by Lanczos iteration from a fixed start, so
     that the same model gives the same numbers.
     """
-    found = _modes(held, displacement, sign=1.0 if reverse else -1.0, count=count, which="LA")
-    return tuple(mode for mode in found if mode.factor > 0.0)
+    found = _eigenpairs(held, displacement, sign=1.0 if reverse else -1.0, count=count, which="LA")
+    return tuple(BucklingMode(1.0 / value, shape) for value, shape in found if value > NOTHING)
 
 
 def buckling_both_ways(
@@ -77,20 +77,16 @@ def buckling_both_ways(
     held, displacement
         As for :func:`buckling_modes`.
     """
-    ahead: BucklingMode | None = None
-    back: BucklingMode | None = None
-    for mode in _modes(held, displacement, sign=-1.0, count=2, which="BE"):
-        if mode.factor > 0.0 and (ahead is None or mode.factor < ahead.factor):
-            ahead = mode
-        elif mode.factor < 0.0 and (back is None or -mode.factor < back.factor):
-            back = BucklingMode(-mode.factor, mode.shape)
-    return ahead, back
+    found = _eigenpairs(held, displacement, sign=-1.0, count=2, which="BE")
+    ahead = [BucklingMode(1.0 / value, shape) for value, shape in found if value > NOTHING]
+    back = [BucklingMode(-1.0 / value, shape) for value, shape in found if value < -NOTHING]
+    return ahead[0] if ahead else None, back[-1] if back else None
 
 
-def _modes(
+def _eigenpairs(
     held: HeldShell, displacement: FloatArray, *, sign: float, count: int, which: Literal["LA", "BE"]
-) -> list[BucklingMode]:
-    """Return modes at one end or both ends of the spectrum, the largest eigenvalue first."""
+) -> list[tuple[float, FloatArray]]:
+    """Return eigenvalues and shapes from one end or both ends of the spectrum, the largest first."""
     geometric = held.shell.geometric_stiffness(displacement)
     size = len(held.free)
     whole = np.zeros(geometric.shape[0])
@@ -120,8 +116,7 @@ def _modes(
         values, vectors = error.eigenvalues, error.eigenvectors
     found = []
     for index in np.argsort(-values):
-        if abs(values[index]) > NOTHING:
-            shape = np.zeros(held.shell.nodes * FREEDOMS)
-            shape[held.free] = vectors[:, index]
-            found.append(BucklingMode(float(1.0 / values[index]), shape.reshape(-1, FREEDOMS)))
+        shape = np.zeros(held.shell.nodes * FREEDOMS)
+        shape[held.free] = vectors[:, index]
+        found.append((float(values[index]), shape.reshape(-1, FREEDOMS)))
     return found

@@ -60,10 +60,10 @@ def build(
     from wingpath.cli.console import progress_bar, show_json
     from wingpath.core.errors import InputError
     from wingpath.io.output_folder import refuse_taken_folder
-    from wingpath.pipeline import design_wing, write_build
+    from wingpath.pipeline.design import design_wing
     from wingpath.pipeline.full_build import BuildWishes, full_build
     from wingpath.pipeline.stepping import refuse_missing_kernel
-    from wingpath.pipeline.writing import write_pictures
+    from wingpath.pipeline.writing import write_build, write_pictures
     from wingpath.report.tiling import paper_named
 
     folder = _default_folder(spec) if output is None else output

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from wingpath.pipeline import MeshJudgement, ProgramJudgement
+    from wingpath.pipeline.checking import MeshJudgement
+    from wingpath.pipeline.checking_programs import ProgramJudgement
 
 __all__ = ["check"]
 
@@ -63,7 +64,9 @@ def check(
     from wingpath.io.gcode_reader import is_gcode
     from wingpath.io.output_folder import refuse_taken_file, write_file
     from wingpath.io.tables import layers_csv
-    from wingpath.pipeline import check_document, check_mesh, check_program
+    from wingpath.pipeline.checked_document import check_document
+    from wingpath.pipeline.checking import check_mesh
+    from wingpath.pipeline.checking_programs import check_program
 
     solids = [path for path in meshes if not is_gcode(path)]
     if csv is not None and not solids:
@@ -134,7 +137,7 @@ def _show(judged: list[MeshJudgement], programs: list[ProgramJudgement], *, note
     import textwrap
 
     from wingpath.cli.console import WIDTH, finding_lines, show
-    from wingpath.pipeline import check_document
+    from wingpath.pipeline.checked_document import check_document
 
     for one in judged:
         facts = check_document([one])["meshes"][0]
