@@ -26,6 +26,7 @@ __all__ = [
     "aileron_planes",
     "aileron_section",
     "aileron_walls",
+    "hinge_wall",
 ]
 
 FAR_MM = 3000.0
@@ -254,6 +255,12 @@ def aileron_bay_mesh(
     if mesh.volume_mm3 > 0:
         return mesh
     return Mesh(mesh.vertices, mesh.faces[:, ::-1], mesh.surfaces, mesh.name)
+
+
+def hinge_wall(aileron: Aileron) -> Slot:
+    """Return the trace of the bay's upright wall before the hinge, as ribs have to see it."""
+    ends = np.stack(aileron.corners)
+    return Slot(f"hinge wall of {aileron.name}", "web", ends[:, 2], ends[:, 0], np.zeros(2))
 
 
 def aileron_walls(aileron: Aileron) -> tuple[Slot, Slot, Slot, Slot]:

@@ -12,11 +12,12 @@ from typing import Literal
 
 import numpy as np
 
+from wingpath.build.slots import Slot
 from wingpath.build.surfaces import SurfaceNumbers
 from wingpath.core.arrays import BoolArray, FloatArray
 from wingpath.geometry.mesh import Mesh
 
-__all__ = ["Bay", "bay_mesh"]
+__all__ = ["Bay", "bay_mesh", "bay_walls"]
 
 BEYOND_MM = 20.0
 """A bay's cutting body reaches this far outside the skin [mm]."""
@@ -100,6 +101,16 @@ class Bay:
     def _beside(self, x_mm: FloatArray) -> BoolArray:
         near = (x_mm > self.fore_mm - self.neck_mm) & (x_mm < self.aft_mm + self.neck_mm)
         return np.asarray(near)
+
+
+def bay_walls(bay: Bay) -> tuple[Slot, Slot]:
+    """Return traces of the fore and the aft wall as ribs have to see them."""
+    z = np.array(bay.reach_mm)
+    fore, aft = (
+        Slot(f"{name} wall of {bay.name}", "web", z, np.full(2, x), np.zeros(2))
+        for name, x in (("fore", bay.fore_mm), ("aft", bay.aft_mm))
+    )
+    return fore, aft
 
 
 def bay_mesh(bay: Bay, *, start_mm: float, end_mm: float, numbers: SurfaceNumbers) -> Mesh | None:

@@ -88,11 +88,14 @@ def slots_of_planes(
     leaders: Sequence[Slot] = (),
     slits: Sequence[Slot] = (),
     growing: Sequence[Slot] = (),
+    crowding: Sequence[Slot] = (),
+    receding: Sequence[Slot] = (),
     start_mm: float,
     end_mm: float,
     bead_mm: float,
     width_mm: float,
     rise: float,
+    carried_mm: float = np.inf,
     windows: Windows | None = None,
 ) -> tuple[Slot, ...]:
     """Work out the slots of one panel.
@@ -112,12 +115,20 @@ def slots_of_planes(
     growing : sequence of Slot
         Walls that grow sideways from layer to layer; ribs and webs keep clear of them altogether, or the
         wall would jump ahead where the rib leaves it.
+    crowding : sequence of Slot
+        Walls that ribs cross as they please, but not two of them right at the same place.
+    receding : sequence of Slot
+        Upright walls with nothing aft of them that lean aft so fast that a strip between them and a forward
+        rib would come back beside every bead below; forward ribs begin clear of them.
     start_mm, end_mm : float
         The panel along the span; at its start everything stands on the bed [mm].
     bead_mm, width_mm : float
         Bead width, slot width along x [mm].
     rise : float
         Steepest growth, height over height of layers: tan of the overhang limit.
+    carried_mm : float
+        Widest slot that may cross another: the strip that comes back above the crossing lies one slot
+        width beside the beads below [mm]. Wider ones make way for each other.
     windows : Windows, optional
         Lightening windows of the ribs; left out: slots come from the lower skin only.
     """
@@ -141,10 +152,16 @@ def slots_of_planes(
     webs = [_line(plane.knots_z_mm, plane.knots_x_mm, z) for plane in planes if plane.run == "web"]
     ribs = np.array([plane.run != "web" for plane in planes])
     beside = [*webs, *(_line(leader.z_mm, leader.x_mm, z) for leader in (*leaders, *slits))]
-    stands[ribs] &= ~_close_to(beside, x[ribs], z, reach, longest_mm=LONG_CROSSING_MM)
-    stands &= ~_crowded([plane.run for plane in planes], x, beside, reach)
+    carried = width_mm <= carried_mm
+    longest = LONG_CROSSING_MM if carried else 0.0
+    stands[ribs] &= ~_close_to(beside, x[ribs], z, reach, longest_mm=longest)
+    nodes = [*beside, *(_line(wall.z_mm, wall.x_mm, z) for wall in crowding)] if carried else None
+    stands &= ~_crowded([plane.run for plane in planes], x, nodes, reach)
     walls = [_line(wall.z_mm, wall.x_mm, z) for wall in growing]
     stands &= ~_close_to(walls, x, z, reach, longest_mm=0.0)
+    forward = np.array([plane.run == "forward" for plane in planes])
+    walls = [_line(wall.z_mm, wall.x_mm, z) for wall in receding]
+    stands[forward] &= ~_close_to(walls, x[forward], z, reach, longest_mm=0.0)
     top, low, high = np.nan_to_num(top), np.nan_to_num(low), np.nan_to_num(high)
     limit, owner = _limits([keepout.limit_mm(x, heights) for keepout in keepouts], x.shape)
     goal, allowed = top, np.minimum(top, limit)
@@ -212,11 +229,14 @@ def _close_to(
     return close
 
 
-def _crowded(runs: Sequence[str], x: FloatArray, lines: Sequence[FloatArray], reach: float) -> BoolArray:
-    """Where a forward rib meets an aft one right at a web or a slit: the forward one makes way.
+def _crowded(
+    runs: Sequence[str], x: FloatArray, lines: Sequence[FloatArray] | None, reach: float
+) -> BoolArray:
+    """Where a forward rib meets an aft one right at another line, or anywhere: the forward one makes way.
 
-    Two slots that cross leave their outer beads to carry the strip that comes back. Three at one place
-    leave too few, so one of them ends below the place and grows again above it.
+    Two slots that cross leave their outer beads to carry the strip that comes back. Three at one place, or
+    two beside the wall of a cut-out, leave too few, so one of them ends below the place and grows again
+    above it. Without `lines` it does so at every crossing.
     """
     crowded = np.zeros(x.shape, bool)
     aft = [row for row, run in enumerate(runs) if run == "aft"]
@@ -226,8 +246,8 @@ def _crowded(runs: Sequence[str], x: FloatArray, lines: Sequence[FloatArray], re
             node = int(np.argmin(apart))
             if apart[node] > reach:
                 continue
-            near = [abs(line[node] - x[forward, node]) < CROWD_REACHES * reach for line in lines]
-            if any(near):
+            place = x[forward, node]
+            if lines is None or any(abs(line[node] - place) < CROWD_REACHES * reach for line in lines):
                 crowded[forward] |= apart < 2 * CROWD_REACHES * reach
     return crowded
 

@@ -11,8 +11,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wingpath.build.ailerons import Aileron, aileron_bay_mesh, aileron_planes, aileron_section, aileron_walls
-from wingpath.build.bays import Bay, bay_mesh
+from wingpath.build.ailerons import (
+    Aileron,
+    aileron_bay_mesh,
+    aileron_planes,
+    aileron_section,
+    aileron_walls,
+    hinge_wall,
+)
+from wingpath.build.bays import Bay, bay_mesh, bay_walls
 from wingpath.build.body import WingBody, body_solid
 from wingpath.build.bores import Bore, bore_mesh, bore_slit
 from wingpath.build.ceiling import ceiling_of_sections
@@ -117,6 +124,8 @@ class CutSettings:
         Bead width, slot width, neck [mm].
     rise : float
         Steepest growth of a wall: tan of the overhang limit.
+    carried_mm, layer_mm : float
+        How far a bead may miss the one below and still lie on it, layer height [mm].
     windows : Windows, optional
         Lightening windows in the ribs of panels; the ribs of control surfaces have none.
     """
@@ -125,7 +134,18 @@ class CutSettings:
     width_mm: float
     neck_mm: float
     rise: float
+    carried_mm: float
+    layer_mm: float
     windows: Windows | None = None
+
+    def recedes(self, wall: Slot) -> bool:
+        """Return whether a wall leans aft so fast that a strip beside it comes back beside all beads below.
+
+        The strip is lost while it is narrower than a bead. The bead that comes back at the wall then misses
+        the one beyond the slot by up to a slot width and what the wall went on by.
+        """
+        lean = float((wall.x_mm[-1] - wall.x_mm[0]) / (wall.z_mm[-1] - wall.z_mm[0]))
+        return self.width_mm + lean * self.layer_mm > self.carried_mm
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -175,11 +195,14 @@ def panel_solid(body: WingBody, panel: PanelRange, voids: Voids, settings: CutSe
         leaders=[aileron_walls(aileron)[0] for aileron in voids.ailerons],
         slits=slits,
         growing=[aileron_walls(aileron)[2] for aileron in voids.ailerons],
+        receding=[wall for wall in map(hinge_wall, voids.ailerons) if settings.recedes(wall)],
+        crowding=[wall for bay in voids.bays for wall in bay_walls(bay)],
         start_mm=start,
         end_mm=end,
         bead_mm=settings.bead_mm,
         width_mm=settings.width_mm,
         rise=settings.rise,
+        carried_mm=settings.carried_mm,
         windows=settings.windows,
     )
     made = _cut(solid, panel, (*slots, *slits), cuts, settings, numbers)
@@ -223,6 +246,7 @@ def control_surface_solid(
         bead_mm=settings.bead_mm,
         width_mm=settings.width_mm,
         rise=settings.rise,
+        carried_mm=settings.carried_mm,
     )
     return _cut(solid, panel, slots, [], settings, numbers)
 

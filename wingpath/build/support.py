@@ -10,7 +10,7 @@ import shapely
 from wingpath.build.layers import GeometryArray, Layers, straightened
 from wingpath.core.arrays import BoolArray, FloatArray
 
-__all__ = ["Support", "path_starts", "support_of_layers"]
+__all__ = ["Support", "carried_mm", "path_starts", "support_of_layers"]
 
 AIRBORNE_SPREAD = 0.2
 """A bead still lies on the one below when their flanks miss each other by this share of a bead: foamed
@@ -71,6 +71,17 @@ class Support:
     piece_at: FloatArray
 
 
+def carried_mm(*, bead_mm: float, bond_mm: float) -> float:
+    """Return how far a bead may miss the one below and still lie on it [mm].
+
+    Parameters
+    ----------
+    bead_mm, bond_mm : float
+        Bead width, widest gap that beads bridge sideways [mm].
+    """
+    return max(AIRBORNE_SPREAD * bead_mm, bond_mm)
+
+
 def support_of_layers(layers: Layers, *, overhang_deg: float, bond_mm: float) -> Support:
     """Hold each layer's path against the path below it.
 
@@ -88,7 +99,7 @@ def support_of_layers(layers: Layers, *, overhang_deg: float, bond_mm: float) ->
     at = np.full((count, 2), np.nan)
     bead = layers.bead_mm
     lean = layers.layer_mm * np.tan(np.deg2rad(overhang_deg)) * (1 + STEEP_SLACK) + STEEP_SLACK_MM
-    miss = bead + max(AIRBORNE_SPREAD * bead, bond_mm)
+    miss = bead + carried_mm(bead_mm=bead, bond_mm=bond_mm)
     # a crowded layer is not asked, nor the one above it
     paths = straightened(np.where(layers.crowded, shapely.Polygon(), layers.paths), PLAIN_MM)
     on_crowd = np.append(False, layers.crowded[:-1])

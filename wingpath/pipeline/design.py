@@ -15,6 +15,7 @@ from wingpath.build.covers import Cover, covers_of_bays
 from wingpath.build.fittings import bores_from_spec, pins_from_spec
 from wingpath.build.limits import Limits
 from wingpath.build.solid import CutSettings, Voids, WingBody
+from wingpath.build.support import carried_mm
 from wingpath.build.tip import tip_cap
 from wingpath.core.errors import DesignError, SpecError
 from wingpath.geometry.airfoil import Airfoil
@@ -65,6 +66,8 @@ class WingDesign:
             width_mm=self.spec.slots.width_mm,
             neck_mm=self.spec.neck_mm,
             rise=rise,
+            carried_mm=carried_mm(bead_mm=self.spec.bead_mm, bond_mm=self.limits.bond_mm),
+            layer_mm=self.spec.print.layer_mm,
             windows=self.spec.windows(rise=rise),
         )
 
