@@ -214,7 +214,8 @@ def _balanced(section: ThinSection, sources: ArrayLike) -> FloatArray:
     index = np.concatenate([first * count + first, second * count + second, first * count + second])
     matrix = np.bincount(index, np.concatenate([stiff, stiff, -stiff]), minlength=count * count)
     matrix = matrix.reshape(count, count)
-    matrix = matrix + np.triu(matrix, 1).T + np.tril(matrix, -1).T
+    # the factorisation reads the upper triangle only
+    matrix = matrix + np.tril(matrix, -1).T
     known = np.zeros(np.shape(sources))
     # the first point stays: moving all of them along the span makes no flow
     known[1:] = cho_solve(cho_factor(matrix[1:, 1:], check_finite=False), np.asarray(sources)[1:])
