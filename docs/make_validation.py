@@ -75,6 +75,9 @@ MISSING = """\
 """
 
 
+FAULTS = "faults.json"
+"""The summary of faults on purpose."""
+
 MUTANTS = "mutants-"
 """How the summaries of changes to our own code begin."""
 
@@ -100,7 +103,7 @@ def tried() -> str:
     """Return what the last full runs of the campaigns gave, from the summaries that they wrote."""
     rows = []
     for path in sorted((TESTS / "campaigns" / "results").glob("*.json")):
-        if path.name.startswith(MUTANTS):
+        if path.name.startswith(MUTANTS) or path.name == FAULTS:
             continue
         one = json.loads(path.read_text(encoding="utf-8"))
         rows.append(
@@ -108,6 +111,49 @@ def tried() -> str:
             f"| {len(one['failures'])} | {one['worst_s']:.1f} s | {one['worst_peak_mb']:.0f} MB |\n"
         )
     return TRIED + "".join(rows)
+
+
+SPOILT = """
+Commands were also disturbed while they ran, and their places taken away (`tests/campaigns/faults.py`). A
+defect would be a half-written or lost file, an earlier output that is gone, a left-over that the next run
+does not clear away, a message without a remedy, a traceback, or a process that stays behind.
+
+| what was done | tries | defects |
+|---|---|---|
+"""
+
+PLACES = {
+    "full_disks": "a disk that fills up while a command writes",
+    "read_only_disks": "a disk or folder that cannot be written to",
+    "streams": "stdout or stderr closed, full or cut off",
+    "environments": "odd surroundings: no home, another language, no room for temporary files",
+    "paths": "odd places: a file for a folder, links, pipes, devices, long and strange names",
+    "vanishing": "inputs and folders that vanish or change while they are used",
+    "at_once": "two runs into one folder at once",
+}
+"""What each kind of place in the summary is."""
+
+
+def spoilt() -> str:
+    """Return what the last full run of faults on purpose gave."""
+    told = json.loads((TESTS / "campaigns" / "results" / FAULTS).read_text(encoding="utf-8"))
+    kills = told["kills"].values()
+    rows = [
+        (
+            f"{len(kills)} commands killed or interrupted before changes on the disk and at random moments",
+            sum(row["kills"] for row in kills),
+            sum(len(row["defects"]) for row in kills),
+        )
+    ]
+    search = told["lighten"]["lighten"]
+    rows.append(
+        ("`lighten` killed with its workers, its journal torn", search["kills"], len(search["defects"]))
+    )
+    rows += [
+        (words, told["places"][key]["tries"], len(told["places"][key]["defects"]))
+        for key, words in PLACES.items()
+    ]
+    return SPOILT + "".join(f"| {words} | {tries} | {defects} |\n" for words, tries, defects in rows)
 
 
 NOTICED = """
@@ -181,7 +227,7 @@ def page(rows: list[Row], sources: dict[tuple[str, str], str]) -> str:
         own = [row for row in rows if row.subject == subject.name]
         lines = [f"- **{name}**: {whole}" for (of, name), whole in sources.items() if of == subject.name]
         parts.append(f"## {subject.name}\n\n{table_of(own)}\n\nSources:\n\n" + "\n".join(lines) + "\n")
-    return "\n".join([*parts, tried() + noticed() + MISSING])
+    return "\n".join([*parts, tried() + spoilt() + noticed() + MISSING])
 
 
 def main() -> None:

@@ -1,6 +1,6 @@
 """Faults of the command line: kills, full disks, closed streams, odd places, two runs at once.
 
-    python tests/campaigns/faults.py --tries 20 --seed 1 [--only kills] [--cases new,build]
+    python tests/campaigns/faults.py --tries 20 --seed 1 [--only kills] [--cases new,build] [--summary FILE]
 
 Prints a JSON summary; the exit status is 1 when anything did not hold. Disks that are read-only or full need
 the right to mount; without it these are left out, and the summary says so.
@@ -52,6 +52,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", choices=("kills", "lighten", "places"))
     parser.add_argument("--cases", default="", help="names of kills or places, with commas between them")
+    parser.add_argument("--summary", type=Path, help="write the summary to this file")
     given = parser.parse_args()
     wanted = {name for name in given.cases.split(",") if name}
     summary: dict[str, Any] = {"seed": given.seed, "tries": given.tries}
@@ -65,7 +66,10 @@ def main() -> int:
             summary["places"] = places(base / "places", wanted)
     found = [one for part in summary.values() if isinstance(part, dict) for one in _defects(part)]
     summary["defects"] = len(found)
-    print(json.dumps(summary, indent=2))
+    text = json.dumps(summary, indent=2)
+    print(text)
+    if given.summary is not None:
+        given.summary.write_text(text + "\n", encoding="utf-8")
     return 1 if found else 0
 
 

@@ -13,7 +13,9 @@ from wingpath.pipeline.shell_inputs import beam_of_inputs, planned_inputs, wall_
 from wingpath.pipeline.shell_solving import held_wing
 from wingpath.structure.aeroelastic import torsion_flexibility_deg_per_n_mm
 from wingpath.structure.beam import SHORTEST_MM
+from wingpath.structure.planform_mesh import planform_mesh
 from wingpath.structure.shell_results import HeldWing
+from wingpath.structure.typical_section import section_effectiveness
 
 
 @pytest.fixture(scope="module")
@@ -61,3 +63,26 @@ def test_a_beam_has_no_piece_next_to_no_length() -> None:
     ends = beam_of_inputs(inputs, wall_material(design.filament, design.spec.print)).z_mm
     assert np.diff(ends).min() >= SHORTEST_MM
     assert np.abs(ends - 60.0).min() < SHORTEST_MM
+
+
+@pytest.mark.parametrize("edge_mm", [2.0, 7.0, 11.0])
+def test_edges_along_a_straight_border_are_even(edge_mm: float) -> None:
+    station = {"chord_mm": 100.0, "airfoil": "naca0012"}
+    straight = {
+        "name": "Sedge 200",
+        "station": [{"span_mm": 0.0, **station}, {"span_mm": 100.0, **station}],
+        "wing": {"tip": "open"},
+    }
+    design = design_wing(spec_from_dict(straight))
+    inputs = planned_inputs(design, tube_materials(design.spec))
+    plan = planform_mesh(inputs.skins, (), (), edge_mm=edge_mm, breaks_mm=())
+    for border in (plan.front, plan.rear):
+        steps = np.diff(plan.z_mm[border])
+        assert len(steps) == round(100.0 / edge_mm)
+        assert steps == pytest.approx(steps.mean(), rel=1e-6)
+
+
+@pytest.mark.parametrize("speed_m_s", [40.0, 41.0])
+def test_at_the_speed_of_divergence_and_above_no_aileron_is_told(speed_m_s: float) -> None:
+    with pytest.raises(InputError, match="below the speed of divergence, 40 m/s"):
+        section_effectiveness(speed_m_s=speed_m_s, divergence_m_s=40.0, reversal_m_s=30.0)
