@@ -13,9 +13,13 @@ from wingpath.pipeline.shell_inputs import beam_of_inputs, planned_inputs, wall_
 from wingpath.pipeline.shell_solving import held_wing
 from wingpath.structure.aeroelastic import torsion_flexibility_deg_per_n_mm
 from wingpath.structure.beam import SHORTEST_MM
-from wingpath.structure.planform_mesh import planform_mesh
+from wingpath.structure.planform_mesh import PlanformMesh, planform_mesh
+from wingpath.structure.shell_loads import skin_loads
 from wingpath.structure.shell_results import HeldWing
+from wingpath.structure.skins import SkinSurfaces
+from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.typical_section import section_effectiveness
+from wingpath.structure.wing_shell import _heights
 
 
 @pytest.fixture(scope="module")
@@ -65,21 +69,63 @@ def test_a_beam_has_no_piece_next_to_no_length() -> None:
     assert np.abs(ends - 60.0).min() < SHORTEST_MM
 
 
+STATION = {"chord_mm": 100.0, "airfoil": "naca0012"}
+
+STRAIGHT = {
+    "name": "Sedge 200",
+    "station": [{"span_mm": 0.0, **STATION}, {"span_mm": 100.0, **STATION}],
+    "wing": {"tip": "open", "trailing_edge_mm": 2.0},
+}
+
+
+def straight_plan(edge_mm: float) -> tuple[SkinSurfaces, PlanformMesh]:
+    design = design_wing(spec_from_dict(STRAIGHT))
+    skins = planned_inputs(design, tube_materials(design.spec)).skins
+    return skins, planform_mesh(skins, (), (), edge_mm=edge_mm, breaks_mm=())
+
+
 @pytest.mark.parametrize("edge_mm", [2.0, 7.0, 11.0])
 def test_edges_along_a_straight_border_are_even(edge_mm: float) -> None:
-    station = {"chord_mm": 100.0, "airfoil": "naca0012"}
-    straight = {
-        "name": "Sedge 200",
-        "station": [{"span_mm": 0.0, **station}, {"span_mm": 100.0, **station}],
-        "wing": {"tip": "open"},
-    }
-    design = design_wing(spec_from_dict(straight))
-    inputs = planned_inputs(design, tube_materials(design.spec))
-    plan = planform_mesh(inputs.skins, (), (), edge_mm=edge_mm, breaks_mm=())
+    _, plan = straight_plan(edge_mm)
     for border in (plan.front, plan.rear):
         steps = np.diff(plan.z_mm[border])
         assert len(steps) == round(100.0 / edge_mm)
         assert steps == pytest.approx(steps.mean(), rel=1e-6)
+
+
+def test_edges_are_closer_round_the_nose() -> None:
+    _, plan = straight_plan(5.0)
+    place = plan.fraction[plan.root]
+    steps = np.diff(place)
+    assert place[0] == 0.0
+    assert place[-1] == 1.0
+    assert steps[0] < 0.6 * steps[len(steps) // 2]
+    # farther aft they are as long as was asked for, but for the blunt edge
+    assert steps[(place[:-1] > 0.4) & (place[1:] < 1.0)] == pytest.approx(0.05, rel=0.05)
+
+
+def test_the_skins_meet_at_both_edges_and_nowhere_else() -> None:
+    skins, plan = straight_plan(5.0)
+    upper, lower = _heights(skins, plan, ())
+    edges = np.zeros(len(upper), bool)
+    edges[plan.front] = edges[plan.rear] = True
+    assert upper[edges] == pytest.approx(lower[edges], abs=1e-9)
+    assert (upper - lower)[~edges].min() > 1.0
+
+
+@pytest.mark.parametrize("strips", [3, 20, 150])
+def test_strips_of_any_width_load_the_skins_with_all_they_have(wing: HeldWing, strips: int) -> None:
+    edges = np.linspace(0.0, 90.0, strips + 1)
+    z = 0.5 * (edges[1:] + edges[:-1])
+    force, couple = 0.01 + 0.002 * z, -0.03 * np.ones(strips)
+    loads = StripLoads(edges, force, z, 25.0 + 0.05 * z, couple)
+    nodal = skin_loads(wing.shell, loads)
+    place = wing.shell.model.frames.points_mm
+    assert nodal[:, 1].sum() == pytest.approx(force.sum())
+    assert (nodal[:, 1] * place[:, 2]).sum() == pytest.approx((force * z).sum())
+    assert (nodal[:, 1] * place[:, 0]).sum() == pytest.approx((force * loads.x_mm - couple).sum())
+    # no node stands out: what a narrow strip bears is spread over two edges
+    assert np.abs(nodal[:, 1]).max() < 0.1 * force.sum()
 
 
 @pytest.mark.parametrize("speed_m_s", [40.0, 41.0])
