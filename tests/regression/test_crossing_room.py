@@ -6,6 +6,7 @@ forward rib makes way.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,10 +17,12 @@ from wingpath.build.bays import bay_walls
 from wingpath.build.ceiling import ceiling_of_sections
 from wingpath.build.slot_planning import slots_of_planes
 from wingpath.build.slots import Slot
+from wingpath.build.solid import CutSettings
 from wingpath.build.support import carried_mm
 from wingpath.model.ribs import RibPlane
 from wingpath.model.spec import spec_from_dict
 from wingpath.pipeline.building import WingBuild, build_wing
+from wingpath.pipeline.design import design_wing
 
 BED = {"bed_x_mm": 800.0, "bed_y_mm": 800.0, "height_mm": 800.0}
 
@@ -103,7 +106,7 @@ def planned(**walls: Any) -> dict[str, list[Slot]]:
         RibPlane("aft rib", "aft", z, 40.0 + (z - 20.0)),
         RibPlane("forward rib", "forward", z, 40.0 - (z - 20.0)),
     ]
-    settings = {"width_mm": WIDTH_MM, "carried_mm": carried_mm(bead_mm=BEAD_MM, bond_mm=0.07)} | walls
+    settings = {"width_mm": WIDTH_MM, "crossing_mm": 0.08} | walls
     slots = slots_of_planes(
         planes, ceiling, (), start_mm=0.0, end_mm=40.0, bead_mm=BEAD_MM, rise=1.0, **settings
     )
@@ -144,10 +147,54 @@ def test_a_wall_farther_away_does_not_matter() -> None:
     assert len(planned(crowding=[wall_at(43.0)])["forward rib"]) == 1
 
 
-@pytest.mark.parametrize(("width_mm", "pieces"), [(0.079, 1), (0.081, 2)])
-def test_slots_cross_as_long_as_the_bead_that_comes_back_is_carried(width_mm: float, pieces: int) -> None:
-    # a fifth of a bead is more than these beads bridge
+@pytest.mark.parametrize(("bond_mm", "carried"), [(0.07, 0.08), (0.1, 0.1)])
+def test_slots_cross_as_long_as_the_beads_that_come_back_are_carried(bond_mm: float, carried: float) -> None:
+    # a fifth of a bead, or what beads bridge if that is more, and what ribs at 45 degrees go on by
+    cut = CutSettings(
+        bead_mm=BEAD_MM,
+        width_mm=WIDTH_MM,
+        neck_mm=0.7,
+        rise=1.0,
+        carried_mm=carried_mm(bead_mm=BEAD_MM, bond_mm=bond_mm),
+        layer_mm=0.25,
+        angle_deg=45.0,
+    )
+    assert cut.carried_mm == pytest.approx(carried)
+    assert cut.crossing_mm == pytest.approx(carried + 0.25, abs=0.03)
+    assert cut.crossing_mm < carried + 0.25
+    assert replace(cut, angle_deg=0.0).crossing_mm == cut.carried_mm
+
+
+@pytest.mark.parametrize(("width_mm", "pieces"), [(0.079, 1), (0.08, 1), (0.081, 2)])
+def test_wider_slots_do_not_cross(width_mm: float, pieces: int) -> None:
     assert len(planned(width_mm=width_mm)["forward rib"]) == pieces
+
+
+def spec_with_slots(width_mm: float) -> dict[str, Any]:
+    return SWEPT_HINGE | {
+        "ribs": {"run": "both", "pitch_mm": 22.0},
+        "aileron": [],
+        "slots": {"width_mm": width_mm},
+    }
+
+
+def test_the_widest_slot_as_it_is_told_fuses_and_crosses() -> None:
+    design = design_wing(spec_from_dict(spec_with_slots(0.06)))
+    # told to thousandths, rounded up here
+    told = round(design.limits.bond_mm, 3)
+    assert told > design.limits.bond_mm
+    at_limit = build_wing(spec_from_dict(spec_with_slots(told)))
+    assert "open-slot" not in {finding.code for finding in at_limit.findings}
+    beyond = build_wing(spec_from_dict(spec_with_slots(told + 0.001)))
+    words = [finding.remedy for finding in beyond.findings if finding.code == "open-slot"]
+    assert words
+    assert all(f"at most {told:.3f} mm" in word for word in words)
+    # and no rib is shorter for it
+    narrow = build_wing(spec_from_dict(spec_with_slots(0.06)))
+    lengths = [
+        part.continuity.layers.path_mm.sum() for one in (narrow, at_limit, beyond) for part in one.panels
+    ]
+    assert lengths == pytest.approx([lengths[0]] * 3, rel=2e-3)
 
 
 def test_wide_slots_make_way_for_webs_as_well() -> None:

@@ -61,7 +61,7 @@ def judge_slots(
     layers = report.layers
     count = len(layers)
     place = np.column_stack([gaps.x_mm, gaps.y_mm])
-    wide = _lasting(layers, gaps, gaps.width_mm > limits.bond_mm)
+    wide = _lasting(layers, gaps, ~limits.fuse(gaps.width_mm))
     if narrow is not None:
         for row in np.flatnonzero(wide):
             wide[row] = not narrow(float(gaps.x_mm[row]), float(layers.z_mm[gaps.layer[row]]))

@@ -95,7 +95,7 @@ def slots_of_planes(
     bead_mm: float,
     width_mm: float,
     rise: float,
-    carried_mm: float = np.inf,
+    crossing_mm: float = np.inf,
     windows: Windows | None = None,
 ) -> tuple[Slot, ...]:
     """Work out the slots of one panel.
@@ -126,9 +126,8 @@ def slots_of_planes(
         Bead width, slot width along x [mm].
     rise : float
         Steepest growth, height over height of layers: tan of the overhang limit.
-    carried_mm : float
-        Widest slot that may cross another: the strip that comes back above the crossing lies one slot
-        width beside the beads below [mm]. Wider ones make way for each other.
+    crossing_mm : float
+        Widest slot that may cross another [mm]; wider ones make way for each other.
     windows : Windows, optional
         Lightening windows of the ribs; left out: slots come from the lower skin only.
     """
@@ -152,10 +151,10 @@ def slots_of_planes(
     webs = [_line(plane.knots_z_mm, plane.knots_x_mm, z) for plane in planes if plane.run == "web"]
     ribs = np.array([plane.run != "web" for plane in planes])
     beside = [*webs, *(_line(leader.z_mm, leader.x_mm, z) for leader in (*leaders, *slits))]
-    carried = width_mm <= carried_mm
-    longest = LONG_CROSSING_MM if carried else 0.0
+    cross = width_mm <= crossing_mm
+    longest = LONG_CROSSING_MM if cross else 0.0
     stands[ribs] &= ~_close_to(beside, x[ribs], z, reach, longest_mm=longest)
-    nodes = [*beside, *(_line(wall.z_mm, wall.x_mm, z) for wall in crowding)] if carried else None
+    nodes = [*beside, *(_line(wall.z_mm, wall.x_mm, z) for wall in crowding)] if cross else None
     stands &= ~_crowded([plane.run for plane in planes], x, nodes, reach)
     walls = [_line(wall.z_mm, wall.x_mm, z) for wall in growing]
     stands &= ~_close_to(walls, x, z, reach, longest_mm=0.0)

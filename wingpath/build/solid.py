@@ -52,6 +52,9 @@ __all__ = [
     "panel_solid",
 ]
 
+CROSSING_SPARE_MM = 0.02
+"""What layers and paths are straightened by does not make a strip hang that lies within this [mm]."""
+
 SURFACE_ROW_STEP_MM = 0.5
 """Distance of ceiling rows along a control surface, whose sloped ends change quickly [mm]."""
 
@@ -126,6 +129,8 @@ class CutSettings:
         Steepest growth of a wall: tan of the overhang limit.
     carried_mm, layer_mm : float
         How far a bead may miss the one below and still lie on it, layer height [mm].
+    angle_deg : float
+        Of ribs to the span [deg].
     windows : Windows, optional
         Lightening windows in the ribs of panels; the ribs of control surfaces have none.
     """
@@ -136,7 +141,18 @@ class CutSettings:
     rise: float
     carried_mm: float
     layer_mm: float
+    angle_deg: float
     windows: Windows | None = None
+
+    @property
+    def crossing_mm(self) -> float:
+        """Widest slot that may cross another [mm].
+
+        The strip between them is lost while it is narrower than a bead. The beads that come back lie a slot
+        width beside the outer beads of the layer below, less what the ribs went on by.
+        """
+        went = self.layer_mm * float(np.tan(np.deg2rad(self.angle_deg)))
+        return self.carried_mm + max(0.0, went - CROSSING_SPARE_MM)
 
     def recedes(self, wall: Slot) -> bool:
         """Return whether a wall leans aft so fast that a strip beside it comes back beside all beads below.
@@ -202,7 +218,7 @@ def panel_solid(body: WingBody, panel: PanelRange, voids: Voids, settings: CutSe
         bead_mm=settings.bead_mm,
         width_mm=settings.width_mm,
         rise=settings.rise,
-        carried_mm=settings.carried_mm,
+        crossing_mm=settings.crossing_mm,
         windows=settings.windows,
     )
     made = _cut(solid, panel, (*slots, *slits), cuts, settings, numbers)
@@ -246,7 +262,7 @@ def control_surface_solid(
         bead_mm=settings.bead_mm,
         width_mm=settings.width_mm,
         rise=settings.rise,
-        carried_mm=settings.carried_mm,
+        crossing_mm=settings.crossing_mm,
     )
     return _cut(solid, panel, slots, [], settings, numbers)
 

@@ -436,7 +436,7 @@ def _fusions(
         if given <= 0.0:
             return True, ("fused", None), []
         return True, (f"fused every {given:g} mm", Fusion(given)), []
-    fuses = spec.slots.width_mm <= design.limits.bond_mm
+    fuses = bool(design.limits.fuse(spec.slots.width_mm))
     tried = slots_were_tried(
         design.filament,
         temperature_c=settings.temperature_c,

@@ -127,7 +127,7 @@ def build_wing(
 
 def _judged(design: WingDesign, make: Callable[[], PanelSolid], done: StepCounter) -> PanelResult:
     settings = design.spec.print
-    fuses = design.spec.slots.width_mm <= design.limits.bond_mm
+    fuses = bool(design.limits.fuse(design.spec.slots.width_mm))
     solid = make()
     panel = solid.panel
     done.step(f"{panel.name}: cutting layers")

@@ -68,6 +68,7 @@ class WingDesign:
             rise=rise,
             carried_mm=carried_mm(bead_mm=self.spec.bead_mm, bond_mm=self.limits.bond_mm),
             layer_mm=self.spec.print.layer_mm,
+            angle_deg=self.spec.ribs.angle_deg,
             windows=self.spec.windows(rise=rise),
         )
 
