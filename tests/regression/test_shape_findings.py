@@ -198,3 +198,95 @@ def test_a_program_that_was_cut_off_is_told(built: Build, tmp_path: Path) -> Non
     assert one.severity == "error"
     assert one.line == len(lines) // 2
     assert not judged.unbroken
+
+
+HEAVY = {"all_up_mass_g": 500.0, "max_speed_m_s": 25.0}
+
+
+@pytest.mark.parametrize(
+    ("root", "tip", "mass", "words"),
+    [
+        (22.5, 150.0, None, "the chord grows from 22.5 mm at the root to 150 mm at the tip"),
+        (60.0, 149.0, None, ""),
+        (100.0, 100.0, 1.0, "1.25 g/dm2, and models have 1.5 to 300"),
+        (100.0, 100.0, 2.0, ""),
+        (100.0, 100.0, 230.0, ""),
+        (22.0, 22.0, 550.0, "3125.00 g/dm2, and models have 1.5 to 300"),
+    ],
+)
+def test_sizes_that_look_like_another_unit(root: float, tip: float, mass: float | None, words: str) -> None:
+    data = wing(0.0, tip)
+    data["station"][0]["chord_mm"] = root
+    if mass is not None:
+        data["aircraft"] = {**HEAVY, "all_up_mass_g": mass}
+    told = found(data, "odd-size")
+    assert [words in one.message for one in told] == ([True] if words else [])
+    assert all(one.severity == "warning" for one in told)
+    assert all("centimetres" in one.remedy or "1 cm is 10" in one.remedy for one in told)
+
+
+def test_a_panel_that_is_hardly_more_than_its_glue() -> None:
+    data = {**wing(0.0, 100.0), "panels": {"joints_mm": [20.0, 20.5]}}
+    (one,) = found(data, "low-panel")
+    assert "from span 20 to 20.5 mm is 0.5 mm high" in one.message
+    assert one.panel == "panel-2"
+    assert found({**data, "panels": {"joints_mm": [20.0, 25.0]}}, "low-panel") == []
+
+
+LEAD_WING: dict[str, Any] = {
+    "station": [
+        {"span_mm": 0.0, "chord_mm": 180.0, "airfoil": "naca2415"},
+        {"span_mm": 240.0, "chord_mm": 150.0, "airfoil": "naca2415"},
+    ],
+    "servo_bay": [
+        {"span_mm": 120.0, "length_mm": 22.0, "width_mm": 12.0, "depth_mm": 9.0, "chord_fraction": 0.4}
+    ],
+    "wing": {"tip": "open"},
+}
+
+
+@pytest.mark.parametrize(
+    ("duct", "blind"),
+    [
+        ({"to_mm": 120.0, "chord_fraction": 0.4}, False),
+        ({"to_mm": 60.0, "chord_fraction": 0.4}, True),
+        ({"to_mm": 200.0, "chord_fraction": 0.6}, True),
+        (None, False),
+    ],
+)
+def test_a_duct_that_leads_to_no_servo(duct: dict[str, float] | None, blind: bool) -> None:
+    ducts = [] if duct is None else [{"diameter_mm": 5.0, **duct}]
+    told = found({**LEAD_WING, "duct": ducts}, "blind-duct")
+    assert len(told) == blind
+    for one in told:
+        assert "no duct leads into servo_bay[0]" in one.message
+        # what to do helps
+        to, fraction = re.search(r"to_mm = ([\d.]+) with chord_fraction_end = ([\d.]+)", one.remedy).groups()  # type: ignore[union-attr]
+        better = {**ducts[0], "to_mm": float(to), "chord_fraction_end": float(fraction)}
+        assert found({**LEAD_WING, "duct": [better]}, "blind-duct") == []
+
+
+def test_a_second_bay_may_have_the_only_duct() -> None:
+    bays = [LEAD_WING["servo_bay"][0], {**LEAD_WING["servo_bay"][0], "span_mm": 180.0, "chord_fraction": 0.6}]
+    duct = {"diameter_mm": 5.0, "to_mm": 120.0, "chord_fraction": 0.4}
+    (one,) = found({**LEAD_WING, "servo_bay": bays, "duct": [duct]}, "blind-duct")
+    assert "servo_bay[1]" in one.message
+
+
+@pytest.mark.parametrize("to_mm", [190.0, 188.0, 180.0])
+def test_an_aileron_that_reaches_into_the_closing_tip_is_told_where_to_end(to_mm: float) -> None:
+    data: dict[str, Any] = {
+        "station": [
+            {"span_mm": 0.0, "chord_mm": 150.0, "airfoil": "naca0010"},
+            {"span_mm": 190.0, "chord_mm": 130.0, "airfoil": "naca0010"},
+        ],
+        "wing": {"tip": "closed"},
+        "aileron": [{"from_mm": 60.0, "to_mm": to_mm, "hinge_fraction": 0.75}],
+    }
+    with pytest.raises(DesignError) as refused:
+        design_wing(spec_from_dict(data))
+    text = str(refused.value)
+    assert ("the tip begins to close at" in text) == (to_mm > 185.0)
+    end = float(re.search(r"Let it end at to_mm = (\d+)", text)[1])  # type: ignore[index]
+    data["aileron"][0]["to_mm"] = end
+    assert design_wing(spec_from_dict(data)).voids.ailerons

@@ -54,7 +54,8 @@ def test_other_broken_lines_get_no_wrong_lesson(line: str) -> None:
     ("chord", "hint"),
     [
         (0.18, "Lengths are in millimetres: 0.18 metres are 180"),
-        (7.0, "Lengths are in millimetres: 7 inches are 177.8"),
+        (7.0, "Lengths are in millimetres: 7 cm are 70 or 7 inches are 177.8"),
+        (17.5, "Lengths are in millimetres: 17.5 cm are 175 or 17.5 inches are 444.5"),
     ],
 )
 def test_other_units(chord: float, hint: str) -> None:
@@ -64,6 +65,13 @@ def test_other_units(chord: float, hint: str) -> None:
 @pytest.mark.parametrize("chord", [-3.0, 0.0, 5000.0, 1e-5])
 def test_a_length_that_is_wrong_in_every_unit_gets_no_hint(chord: float) -> None:
     assert "Lengths are in" not in told({"station": two_stations(chord_mm=chord)})
+
+
+@pytest.mark.parametrize(("mass", "hint"), [(0.55, "Masses are in grams: 0.55 kg are 550"), (1e-6, "")])
+def test_kilograms(mass: float, hint: str) -> None:
+    words = told({"station": two_stations(), "aircraft": {"all_up_mass_g": mass}})
+    assert hint in words
+    assert ("Masses are in grams" in words) == bool(hint)
 
 
 def test_per_cent() -> None:

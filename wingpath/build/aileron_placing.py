@@ -37,6 +37,9 @@ PLACES = 400
 SPREAD = 1.2
 """A move of this times what is lacking separates two bays, also where the trailing edge leans: judgement."""
 
+NO_PLACE = "Put its hinge farther aft, let the trailing edge lean less, or leave it out"
+"""What helps when a bay has no room wherever its surface begins or ends."""
+
 LEAST_HINGE_BEADS = 4.0
 """Least thickness at the hinge in bead widths: two beads of skin on either side of the hinge line."""
 
@@ -61,6 +64,19 @@ def ailerons_from_spec(spec: Spec, wing: Wing, section: Section, *, end_mm: floa
         name = f"aileron[{number}]"
         ends = np.array([given.from_mm, given.to_mm])
         fractions = np.array([given.hinge_fraction, given.end_fraction])
+
+        def hinge_x(z: float, end: int, fractions: FloatArray = fractions) -> float:
+            return float(wing.chord_point_mm(float(fractions[end]), z)[0, 0])
+
+        if given.to_mm > end_mm:
+            raise DesignError(
+                (f"{name}.to_mm", "the closed tip"),
+                f"the surface ends at span {given.to_mm:g} mm, and the tip begins to close at "
+                f"{end_mm:.1f} mm",
+                _outermost(
+                    section, hinge_x, gap=given.gap_mm, from_mm=given.from_mm, to_mm=end_mm, end_mm=end_mm
+                ),
+            )
         x = wing.chord_point_mm(fractions, ends)[:, 0]
         hinge, half = [], np.zeros(2)
         for place, z in zip(x, ends, strict=True):
@@ -73,9 +89,6 @@ def ailerons_from_spec(spec: Spec, wing: Wing, section: Section, *, end_mm: floa
             at = line[0] + share * (line[1] - line[0])
             low, high = _skins(section, float(at[0]), float(z))
             half = np.maximum(half, [high - at[1], at[1] - low])
-
-        def hinge_x(z: float, end: int, fractions: FloatArray = fractions) -> float:
-            return float(wing.chord_point_mm(float(fractions[end]), z)[0, 0])
 
         start, end = _reach(line, hinge_x, given.gap_mm, section, end_mm, name)
         horn = None
@@ -122,6 +135,28 @@ def _refuse_thin_hinge(name: str, thickness: float, z: float, spec: Spec) -> Non
         )
 
 
+def _taken_mm(section: Section, gap: float, z_mm: float, corner_x: float, corner_z: float) -> float:
+    """How much of the chord at a height a sloped end takes that begins at a corner [mm]; under 0: none."""
+    edge = float(section(z_mm)[:, 0].max())
+    return edge - (corner_x - 0.5 * gap) - abs(z_mm - corner_z)
+
+
+def _outermost(
+    section: Section,
+    hinge_x: Callable[[float, int], float],
+    *,
+    gap: float,
+    from_mm: float,
+    to_mm: float,
+    end_mm: float,
+) -> str:
+    """Say where a surface may end so that its bay stays inside the wing."""
+    places = np.arange(np.floor(to_mm), from_mm + LEAST_SURFACE_MM, -1.0)
+    good = (z for z in places if _taken_mm(section, gap, end_mm, hinge_x(float(z), 1), float(z)) <= 0.0)
+    first = next(good, None)
+    return NO_PLACE if first is None else f"Let it end at to_mm = {first:.0f}"
+
+
 def _reach(
     line: FloatArray,
     hinge_x: Callable[[float, int], float],
@@ -133,33 +168,35 @@ def _reach(
     """Where the bay begins and ends at the trailing edge, and whether it stays inside the wing."""
     inner, outer = line[0], line[1]
 
-    def taken(z_mm: float, corner_x: float, corner_z: float) -> float:
-        """How much of the chord a sloped end takes at a height [mm]; less than 0 where none."""
-        edge = float(section(z_mm)[:, 0].max())
-        return edge - (corner_x - 0.5 * gap) - abs(z_mm - corner_z)
+    def refuse(where: str, at: float, corner: FloatArray, remedy: Callable[[], str]) -> None:
+        cut = _taken_mm(section, gap, at, float(corner[0]), float(corner[2]))
+        if cut > 0.0:
+            raise DesignError(
+                (name, where),
+                f"its bay widens by 45 degrees towards the trailing edge and takes {cut:.1f} mm of the chord "
+                f"at span {at:.1f} mm",
+                remedy(),
+            )
 
-    def refuse(where: str, at: float, corner: FloatArray, key: str, places: FloatArray, end: int) -> None:
-        cut = taken(at, float(corner[0]), float(corner[2]))
-        if cut <= 0.0:
-            return
-        good = [z for z in places if taken(at, hinge_x(float(z), end), float(z)) <= 0.0]
-        raise DesignError(
-            (name, where),
-            f"its bay widens by 45 degrees towards the trailing edge and takes {cut:.1f} mm of the chord at "
-            f"span {at:.1f} mm",
-            f"Let it {key} = {good[0]:.0f}"
-            if good
-            else "Put its hinge farther aft, let the trailing edge lean less, or leave it out",
+    def begin() -> str:
+        places = np.arange(np.ceil(inner[2]), outer[2] - LEAST_SURFACE_MM)
+        good = (z for z in places if _taken_mm(section, gap, 0.0, hinge_x(float(z), 0), float(z)) <= 0.0)
+        first = next(good, None)
+        return NO_PLACE if first is None else f"Let it begin at from_mm = {first:.0f}"
+
+    def end() -> str:
+        return _outermost(
+            section, hinge_x, gap=gap, from_mm=float(inner[2]), to_mm=float(outer[2]), end_mm=end_mm
         )
 
-    inboard = np.arange(np.ceil(inner[2]), outer[2] - LEAST_SURFACE_MM)
-    refuse("the root", 0.0, inner, "begin at from_mm", inboard, 0)
-    outboard = np.arange(np.floor(outer[2]), inner[2] + LEAST_SURFACE_MM, -1.0)
-    refuse("the tip", end_mm, outer, "end at to_mm", outboard, 1)
+    refuse("the root", 0.0, inner, begin)
+    refuse("the tip", end_mm, outer, end)
     ends = []
     for far, corner in ((0.0, inner), (end_mm, outer)):
         z = np.linspace(far, corner[2], max(3, int(np.ceil(abs(corner[2] - far) / END_STEP_MM))))
-        whole = [at for at in z if taken(float(at), float(corner[0]), float(corner[2])) <= 0.0]
+        whole = [
+            at for at in z if _taken_mm(section, gap, float(at), float(corner[0]), float(corner[2])) <= 0.0
+        ]
         ends.append(float(whole[-1]))
     return ends[0], ends[1]
 

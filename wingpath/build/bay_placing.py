@@ -22,7 +22,7 @@ from wingpath.model.spec import Spec
 from wingpath.model.spec_fittings import ServoBaySpec
 from wingpath.model.wing import Wing
 
-__all__ = ["bays_from_spec", "refuse_cramped_bays", "refuse_cut_bays"]
+__all__ = ["bays_from_spec", "ends_in", "refuse_cramped_bays", "refuse_cut_bays"]
 
 OUT_SPARE_MM = 6.0
 """Added to how far a bay sticks out: near the nose the section is too thin for any bay [mm]."""
@@ -198,7 +198,7 @@ def refuse_cramped_bays(
     for bay in bays:
         inside = next((one for one in bays if bay.is_seat_of(one)), bay)
         for bore in bores:
-            led = bore.kind == "duct" and _ends_in(bore, inside)
+            led = bore.kind == "duct" and ends_in(bore, inside)
             _refuse_cut_bore(bay, bore, until_mm=inside.reach_mm[0] if led else np.inf)
         for web in webs:
             _refuse_web_at_wall(bay, web, LEAST_GAP_BEADS * bead_mm)
@@ -216,8 +216,8 @@ def _refuse_web_at_wall(bay: Bay, web: RibPlane, least: float) -> None:
             )
 
 
-def _ends_in(duct: Bore, bay: Bay) -> bool:
-    """Whether a duct leads into a bay."""
+def ends_in(duct: Bore, bay: Bay) -> bool:
+    """Return whether a duct leads into a bay."""
     inside = bay.fore_mm <= float(duct.end[0]) <= bay.aft_mm
     return bay.side == "lower" and inside and bay.reach_mm[0] <= duct.to_mm <= bay.to_mm
 

@@ -43,7 +43,7 @@ LONGEST_TYPO = 40
 OTHER_WORDS = {
     **dict.fromkeys(
         ("flap", "elevon", "flaperon", "spoiler", "elevator", "rudder", "control_surface"),
-        "Flaps and other surfaces on a hinge are written as [[aileron]]",
+        "Flaps, elevons and other surfaces on a hinge are written as [[aileron]]",
     ),
     **dict.fromkeys(("spar", "rod", "joiner"), "A bought spar is a [[tube]], a printed one a [[spar_web]]"),
     "servo": "A servo goes into a [[servo_bay]]",
@@ -58,7 +58,7 @@ OTHER_WORDS = {
 }
 """What builders call a thing that stands under another name here, or not at all."""
 
-MM_PER_M, MM_PER_INCH = 1000.0, 25.4
+MM_PER_CM, MM_PER_M, MM_PER_INCH, G_PER_KG = 10.0, 1000.0, 25.4, 1000.0
 
 NAN = float("nan")
 
@@ -173,9 +173,15 @@ def _unit_hint(key: str, value: object, limits: tuple[float, float]) -> str:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         return ""
     if key.endswith("_mm") and 0 < value < low:
-        for unit, size in (("metres", MM_PER_M), ("inches", MM_PER_INCH)):
-            if low <= value * size <= high:
-                return f"Lengths are in millimetres: {value:g} {unit} are {value * size:g}"
+        fits = [
+            f"{value:g} {unit} are {value * size:g}"
+            for unit, size in (("cm", MM_PER_CM), ("metres", MM_PER_M), ("inches", MM_PER_INCH))
+            if low <= value * size <= high
+        ]
+        if fits:
+            return f"Lengths are in millimetres: {' or '.join(fits)}"
+    if key.endswith("_g") and 0 < value < low and low <= value * G_PER_KG <= high:
+        return f"Masses are in grams: {value:g} kg are {value * G_PER_KG:g}"
     if key.endswith("fraction") and value > 1.0 and low <= value / 100.0 <= high:
         return f"A fraction, not per cent: {value:g} per cent are {value / 100.0:g}"
     return ""
