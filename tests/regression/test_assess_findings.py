@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -153,6 +154,10 @@ def test_edges_too_long_for_the_bays_are_told(sound: Assessment) -> None:
     assert sound.coarsest_mm == pytest.approx(24.0 * np.cos(np.pi / 4) / 1.8)
     coarse = replace(sound, edge_mm=1.01 * sound.coarsest_mm)
     assert codes_of(assess_findings(coarse))["coarse-mesh"] == "warning"
+    (told,) = (one for one in assess_findings(coarse) if one.code == "coarse-mesh")
+    # nobody need have given an option, and what is told is not rounded up
+    edge = float(re.search(r"--edge-mm ([\d.]+)`", told.remedy)[1])  # type: ignore[index]
+    assert sound.coarsest_mm - 0.1 < edge <= sound.coarsest_mm
     assert "coarse-mesh" not in codes_of(assess_findings(sound))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from io import BytesIO
 from itertools import pairwise
@@ -149,6 +150,16 @@ def test_inset_is_eight_times_larger_on_a_wing_sized_layer() -> None:
     whole, inset = mapping(group(svg, "layer")), mapping(group(svg, "inset"))
     assert inset["scale"] / whole["scale"] == pytest.approx(8.0, rel=1e-9)
     assert "8 times larger" in svg
+
+
+@pytest.mark.parametrize(("size_mm", "drawn"), [(200.0, True), (60.0, True), (8.0, False), (1.5, False)])
+def test_a_small_part_is_not_drawn_twice(size_mm: float, drawn: bool) -> None:
+    part = judged(boxes(((0.0, 0.0, 0.0), (size_mm, size_mm, 2.0), False)))
+    svg = layer_svg(part, 1)
+    enlarged = re.findall(r"([\d.]+) times larger", svg)
+    assert len(enlarged) == drawn
+    assert all(float(times) >= 2.0 for times in enlarged)
+    assert Image.open(BytesIO(layer_picture(part, 1, width_px=640))).size[0] == 640
 
 
 def test_svg_escapes_names(plain: Continuity) -> None:

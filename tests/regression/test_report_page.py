@@ -260,6 +260,17 @@ def test_diagrams_are_drawn_to_their_numbers() -> None:
         assert chart.words.startswith(chart.title)
 
 
+@pytest.mark.parametrize(("least", "most"), [(0.2, 5.0), (4.0, 6.0), (8.0, 12.0)])
+def test_margins_are_seen_however_large_they_are(least: float, most: float) -> None:
+    spanwise = reported().document["spanwise"]
+    margin = {**spanwise["margin"]}
+    for key in ("skin_compression", "layer_tension", "tube_bending"):
+        margin[key] = [None if value is None else least + number for number, value in enumerate(margin[key])]
+    (chart,) = (one for one in span_charts({**spanwise, "margin": margin}) if one.key == "margin")
+    assert chart.most == pytest.approx(most)
+    assert any(np.nanmin(line.values) < chart.most for line in chart.lines)
+
+
 def test_a_table_with_a_cell_too_few_is_refused() -> None:
     with pytest.raises(ValueError, match="allowed: 2"):
         Table("x", ("a", "b"), (("1",),))

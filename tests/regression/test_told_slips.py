@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 
-from wingpath.core.errors import FileAccessError, SpecError
+from wingpath.core.errors import FileAccessError, MeshFileError, SpecError
+from wingpath.io.mesh_files import read_mesh
 from wingpath.io.profile_store import load_airfoil, load_filament
-from wingpath.io.spec_toml import parse_toml
+from wingpath.io.spec_toml import parse_toml, read_toml_text
 from wingpath.model.measurements import measurements_from_dict
 from wingpath.model.spec import spec_from_dict
 from wingpath.pipeline.design import design_wing
@@ -40,6 +41,27 @@ def test_a_comma_and_missing_quotes(line: str, lesson: str) -> None:
         parse_toml(f"a = 1\n{line}\n")
     assert lesson in str(caught.value)
     assert f"The line reads: {line}" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "lesson"),
+    [
+        ("a = 1\nb = 2\na = 3\n", "a stands twice, first in line 1"),
+        ("[w]\nchord_mm = 2\n\nchord_mm = 3", "chord_mm stands twice, first in line 2"),
+        ("[wing]\nx = 1\n[wing]\ny = 2\n", "The table wing begins in line 1 already"),
+        ("[[tube]]\nx = 1\n[tube]\n", "The table tube begins in line 1 already"),
+    ],
+)
+def test_what_stands_twice(text: str, lesson: str) -> None:
+    with pytest.raises(SpecError) as caught:
+        parse_toml(text)
+    assert lesson in str(caught.value)
+
+
+def test_a_key_of_another_table_is_not_said_to_stand_twice() -> None:
+    with pytest.raises(SpecError) as caught:
+        parse_toml("a = 1\n[x]\nb.c = 1\nb = 2\n")
+    assert "stands twice" not in str(caught.value)
 
 
 @pytest.mark.parametrize("line", ["a = [1, 2", "a = 1 2", "a = true false", "= 3"])
@@ -147,3 +169,16 @@ def test_what_is_allowed_is_told_once_when_it_is_long() -> None:
 @pytest.mark.parametrize("sign", ["\u202e", "\u2066", "\u200f", "\x1b"])
 def test_text_that_turns_a_terminal_round_is_refused(sign: str) -> None:
     assert "without control characters" in told({"station": two_stations(), "name": f"a{sign}b"})
+
+
+def test_a_mesh_in_place_of_a_spec_and_a_spec_in_place_of_a_mesh(tmp_path: Path) -> None:
+    small, large = tmp_path / "panel.stl", tmp_path / "panel-2.STL"
+    small.write_bytes(b"\x80" * 84)
+    large.write_bytes(b"solid " * 200_000)
+    for mesh in (small, large):
+        with pytest.raises(SpecError, match="`wingpath check` judges meshes"):
+            read_toml_text(mesh)
+    spec = tmp_path / "wing.toml"
+    spec.write_text("[wing]\n")
+    with pytest.raises(MeshFileError, match="`wingpath build` makes the part"):
+        read_mesh(spec)

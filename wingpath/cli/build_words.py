@@ -49,11 +49,12 @@ def show_build(document: Mapping[str, Any], folder: Path, count: int, *, notes: 
     for line in table_lines(head, rows):
         show(line)
     show()
+    codes = {one["code"] for one in document["findings"]}
     for text in (
         _mass_line(document["half_wing"], document["bands"]),
         _strength_line(document["strength"], document["strength_missing"]),
-        _printing_line(document["printing"]),
-        _turning_line(parts),
+        _printing_line(document["printing"], too_big="too-big" in codes),
+        _turning_line(parts) if document["printing"]["files"] else "",
         _step_line(document["step"]),
     ):
         if text:
@@ -139,15 +140,15 @@ def _strength_line(strength: Mapping[str, Any] | None, missing: str | None) -> s
     text = f"By estimate {strength['mass_g']:.1f} g with tubes and all on board; {strength['verdict']}"
     limit, twist = strength["tip_deflection_limit_mm"], strength["twist_deg_per_n_m"]
     if limit is not None:
-        text += f"; the tip goes up {limit:.0f} mm at the limit"
+        text += f"; the tip goes up {limit:{'.1f' if limit < 10.0 else '.0f'}} mm at the limit"
     if twist is not None:
         text += f"; it twists {twist:.1f} deg per N m at the tip"
     return f"{text}."
 
 
-def _printing_line(printing: Mapping[str, Any]) -> str:
+def _printing_line(printing: Mapping[str, Any], *, too_big: bool) -> str:
     if not printing["files"]:
-        return "No G-code: no part has an unbroken path."
+        return f"No G-code: no part {'fits the printer' if too_big else 'has an unbroken path'}."
     hours = printing["print_time_s"] / 3600.0
     text = (
         f"All {printing['files']} G-code files: {hours:.0f} h of printing without heating up, "

@@ -131,9 +131,10 @@ def _parsed(data: bytes, path: Path) -> tuple[FloatArray, IntArray]:
 
 
 def _no_mesh(source: str, what: str) -> MeshFileError:
-    return MeshFileError(
-        f"{source}: got {what}; an STL, 3MF or OBJ file is needed. Export the part as one of these."
-    )
+    remedy = "Export the part as one of these."
+    if source.lower().endswith(".toml"):
+        remedy = "If this is the spec of a wing, `wingpath build` makes the part from it and judges it."
+    return MeshFileError(f"{source}: got {what}; an STL, 3MF or OBJ file is needed. {remedy}")
 
 
 def _is_text(data: bytes) -> bool:

@@ -101,7 +101,13 @@ def read_toml_text(path: str | Path) -> str:
         ) from None
 
 
+_MESHES = (".stl", ".3mf", ".obj")
+"""What the names of meshes end in."""
+
+
 def _unreadable(source: str, got: str, allowed: str, hint: str = "") -> SpecError:
+    if source.lower().endswith(_MESHES):
+        hint = "This looks like a mesh: `wingpath check` judges meshes"
     return SpecError(source, [Problem("the file", got, allowed, hint)])
 
 
@@ -156,9 +162,34 @@ def _syntax_error(message: str, text: str, source: str) -> SpecError:
     shown = lines[line - 1].strip() if 0 < line <= len(lines) else ""
     clipped = shown if len(shown) <= 60 else shown[:60] + "..."
     hint = f"The line reads: {clipped}" if clipped else ""
-    if lesson := _lesson(shown):
+    if lesson := _twice(what, lines, line) or _lesson(shown):
         hint = f"{lesson}. {hint}"
     return _unreadable(source, f"broken TOML at {where}: {what}", "TOML", hint)
+
+
+_KEY = re.compile(r"\s*([\w-]+)\s*=")
+
+
+def _twice(what: str, lines: list[str], line: int) -> str:
+    """Return what to do about a key or a table that stands there once more; an empty text for others."""
+    shown = lines[line - 1].strip() if 0 < line <= len(lines) else ""
+    before = list(enumerate(lines[: line - 1], start=1))
+    key = _KEY.match(shown)
+    if what == "Cannot overwrite a value" and key is not None:
+        for number, text in reversed(before):
+            if text.lstrip().startswith("["):
+                break
+            if (other := _KEY.match(text)) is not None and other[1] == key[1]:
+                return f"{key[1]} stands twice, first in line {number}: leave one of them out"
+    if what.startswith("Cannot declare") and what.endswith("twice"):
+        name = shown.strip("[] ")
+        first = next((number for number, text in before if text.strip().strip("[] ") == name), None)
+        if first is not None:
+            return (
+                f"The table {name} begins in line {first} already: put all its keys there, or write both "
+                f"with double brackets, [[{name}]], where there may be several"
+            )
+    return ""
 
 
 _COMMA = re.compile(r"=\s*[+-]?(\d+),(\d+)\b")

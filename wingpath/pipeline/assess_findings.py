@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from wingpath.core.findings import Finding, sort_findings
@@ -84,7 +85,7 @@ def _missing(one: Assessment) -> Iterator[Finding]:
             "unknown-fusion",
             "note",
             f"it is not known how far the beads of slots fuse; the numbers are for '{one.main}', the band "
-            "reaches to partly fused, and the table of states shows what open slots would do",
+            "reaches to partly fused, and `wingpath assess --details` shows what open slots would do",
             "print the coupon of `wingpath tune` and read it back, or set slots.weld_spacing_mm",
         )
 
@@ -238,7 +239,8 @@ def _coarse(one: Assessment) -> Iterator[Finding]:
             "coarse-mesh",
             "warning",
             f"edges of {one.edge_mm:.1f} mm are too long for bays between ribs: wrinkles are missed",
-            f"leave --edge-mm out, or take {one.coarsest_mm:.1f} mm at most",
+            f"let `wingpath assess --edge-mm {math.floor(10.0 * one.coarsest_mm) / 10.0:.1f}` work it out, "
+            "which is slower, or take a wider pitch",
             found=one.edge_mm,
             limit=one.coarsest_mm,
             unit="mm",

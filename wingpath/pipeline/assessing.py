@@ -46,7 +46,7 @@ from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.thin_airfoil import SectionLift
 from wingpath.tune.bands import Bands, bands_of, slots_were_tried
 
-__all__ = ["HOT_C", "PARTLY_MM", "Assessment", "assess_build", "assess_wing"]
+__all__ = ["HOT_C", "LIMITS", "PARTLY_MM", "Assessment", "assess_build", "assess_wing"]
 
 HOT_C = (40.0, 50.0)
 """Temperatures of a wing on a hot field besides the 20 °C that all numbers are for [°C]."""

@@ -174,8 +174,9 @@ def _fit_findings(design: WingDesign, panel: PanelRange, bed: BedPlace) -> list[
                 "too-big",
                 "error",
                 f"the footprint of {bed.size_x_mm:.1f} x {bed.size_y_mm:.1f} mm, turned as well as it "
-                f"will go, is {bed.over_mm:.1f} mm too large for the bed of {printer.title}",
-                "shorten the panel if the wing is swept, or use a larger bed or a smaller chord",
+                f"will go, is {bed.over_mm:.1f} mm too large for the bed of the printer ({printer.title})",
+                "if the wing is swept, split it into lower panels with panels.joints_mm; else use a larger "
+                "bed or a smaller chord",
                 panel=panel.name,
                 found=bed.over_mm,
                 limit=0.0,

@@ -37,6 +37,9 @@ millimetre could not be seen."""
 CENTRE_SHARE = 0.25
 """The centre line is at most this share of the bead wide, so that it never hides the bead."""
 
+LEAST_ENLARGED = 2.0
+"""Less than this is no enlargement that shows more."""
+
 ENLARGE = 8.0
 """How much larger the worst place is drawn than the layer."""
 
@@ -178,8 +181,10 @@ def _sheet(
     if not region.is_empty:
         tall = INSET_SHARE * width
         closer = min(ENLARGE * scale, tall / (LEAST_BEADS * layers.bead_mm))
-        inset = centred((left, top, right, top + tall), place, closer)
-        top += tall + 4.0 * size
+        # a small part fills the picture: nothing is gained by drawing a piece of it once more
+        if closer >= LEAST_ENLARGED * scale:
+            inset = centred((left, top, right, top + tall), place, closer)
+            top += tall + 4.0 * size
     lines = _lines(continuity, index, marks, size=size, width=right - left - 2.4 * size)
     tail = f", layer {index + 1} of {len(layers)}, z = {layers.z_mm[index]:.3f} mm"
     room = (right - left) * SVG_TEXT_SLACK - text_width(tail, 1.35 * size)

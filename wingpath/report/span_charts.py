@@ -22,7 +22,10 @@ COLUMNS, TITLE_PX = 2, 48
 """Diagrams abreast in the picture of all, and the height of its title [px]."""
 
 MOST_MARGIN = 5.0
-"""Margins above this are of no interest and are left out of the diagram."""
+"""Margins above this are of no interest and are left out of the diagram, unless all are larger."""
+
+ROOM_ABOVE = 1.5
+"""Where all are larger the diagram reaches up to so many times the least."""
 
 NO_LOADS = "no loads: the spec has no [aircraft] table"
 
@@ -68,6 +71,7 @@ def span_charts(spanwise: Mapping[str, Any]) -> tuple[Chart, ...]:
             _line("tubes bent", margin["edges_mm"], margin["tube_bending"]),
         )
         lines = tuple(line for line in lines if np.isfinite(line.values).any())
+    least = min((float(np.nanmin(line.values)) for line in lines), default=0.0) if margin is not None else 0.0
     charts.append(
         Chart(
             "margin",
@@ -75,7 +79,7 @@ def span_charts(spanwise: Mapping[str, Any]) -> tuple[Chart, ...]:
             "",
             lines,
             end,
-            most=MOST_MARGIN,
+            most=max(MOST_MARGIN, ROOM_ABOVE * least),
             floor=0.0,
             missing=NO_LOADS,
         )

@@ -294,8 +294,8 @@ def _mass_lines(wing: dict[str, Any]) -> list[str]:
         return lines
     front, aft = plan["suggested_cg_mm"]
     lines.append(
-        f"Aircraft's centre of gravity: usually {front:.0f} to {aft:.0f} mm behind the root's leading edge "
-        "(common practice, no source)."
+        f"Aircraft's centre of gravity: with a tail usually {front:.0f} to {aft:.0f} mm behind the root's "
+        "leading edge (common practice, no source); without one farther forward."
     )
     return lines
 
