@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import cache
 from io import BytesIO
 from itertools import pairwise
 from xml.etree import ElementTree
@@ -14,9 +15,11 @@ import shapely
 from PIL import Image
 
 from wingpath.build.continuity import Continuity, Limits, judge_layers
-from wingpath.build.layers import layers_of_mesh
+from wingpath.build.layers import Layers, layers_of_mesh
 from wingpath.core.findings import Finding
 from wingpath.geometry.mesh import Mesh
+from wingpath.model.spec import spec_from_dict
+from wingpath.pipeline.building import build_wing
 from wingpath.report import colours
 from wingpath.report.bead_model import LIFT_DEG, TURN_DEG, View
 from wingpath.report.fused import bead_runs, fused_area
@@ -349,6 +352,20 @@ def cut_pixels(picture: bytes) -> np.ndarray:
     return np.argwhere(np.abs(pixels - colours.CUT).max(axis=2) < 12)
 
 
+@cache
+def swept_layers(sweep_mm: float) -> Layers:
+    """Return the layers of a panel 160 mm high with both runs of ribs, its tip so far aft."""
+    spec = {
+        "station": [
+            {"span_mm": 0.0, "chord_mm": 200.0, "airfoil": "naca0012"},
+            {"span_mm": 160.0, "chord_mm": 180.0, "leading_edge_mm": sweep_mm, "airfoil": "naca0012"},
+        ],
+        "ribs": {"run": "both", "pitch_mm": 25.0},
+        "wing": {"tip": "open"},
+    }
+    return build_wing(spec_from_dict(spec)).panels[0].continuity.layers
+
+
 def test_panel_picture_has_the_measures_of_the_panel() -> None:
     layers = judged(boxes(((0.0, 0.0, 0.0), (60.0, 20.0, 40.0), False))).layers
     whole, half = (cut_pixels(panel_picture(layers, width_px=1200, open_at=at)) for at in (1.0, 0.5))
@@ -374,6 +391,25 @@ def test_panel_picture_shows_the_outside_light_and_the_inside_dark() -> None:
     inside, outside = pixels[(back + front) // 2, middle], pixels[front + 40, middle]
     assert outside > inside + 40
     assert outside < 235
+
+
+@pytest.mark.parametrize("width_px", [420, 600, 780])
+@pytest.mark.parametrize("sweep_mm", [0.0, 80.0])
+def test_the_skin_hides_the_ribs_at_any_size_of_the_picture(sweep_mm: float, width_px: int) -> None:
+    layers = swept_layers(sweep_mm)
+    data = panel_picture(layers, width_px=width_px, open_at=1.0)
+    pixels = np.asarray(Image.open(BytesIO(data)).convert("L")).astype(int)
+    cut = cut_pixels(data)
+    skin = []
+    for column in np.unique(cut[:, 1])[20:-20:3]:
+        below = pixels[cut[cut[:, 1] == column, 0].max() + 6 :, column]
+        # down to the first white below the panel
+        white = np.flatnonzero(below > 235)
+        skin.append(below[: white[0] if len(white) else len(below)])
+    shown = np.concatenate(skin)
+    assert len(shown) > 1000
+    # holes between its lines would show the dark inside
+    assert np.mean(shown < 160) < 0.05
 
 
 def test_panel_pictures_stand_side_by_side(plain: Continuity, holed: Continuity) -> None:

@@ -160,14 +160,15 @@ def _draw_panel(
     step = max(1, round(STEP_PX / rise))
     top = max(0, min(len(panel) - 1, round(open_at * len(panel)) - 1))
     drawn = np.arange(top, -1, -step)[::-1]
-    width = max(panel.bead_mm * scale, 1.3 * step * rise)
+    # whole pixels: a slanting line that is no wider than its distance to the next one leaves holes
+    width = max(round(panel.bead_mm * scale), int(np.ceil(step * rise)) + 1)
 
     def px(points: FloatArray) -> FloatArray:
         return np.column_stack([corner[0] + points[:, 0] * scale, corner[1] - points[:, 1] * scale])
 
     _draw_shadow(pen, panel, view, px)
     strokes = _strokes(panel, drawn, view, PLAIN_PX / scale, top_mm=float(z[top]))
-    draw_strokes(pen, strokes, px, width=max(1, round(width)))
+    draw_strokes(pen, strokes, px, width=width)
     _draw_cut(pen, panel, top, view, px, scale)
     _draw_ghost(pen, panel, top, view, px)
 
