@@ -42,6 +42,20 @@ def test_a_sound_wing_has_no_errors(sound: Assessment) -> None:
     assert "uncalibrated" in codes_of(said)
 
 
+def test_what_open_slots_would_do_is_told_where_it_is_known(sound: Assessment) -> None:
+    def told(one: Assessment) -> str:
+        return next(finding.message for finding in assess_findings(one) if finding.code == "unknown-fusion")
+
+    main, opened = sound.solved, sound.state("open")
+    assert opened is not None
+    assert opened.twist_deg_per_n_m > 2.0 * main.twist_deg_per_n_m
+    words = f"would twist {opened.twist_deg_per_n_m:.3g} instead of {main.twist_deg_per_n_m:.3g} deg per N m"
+    assert words in told(sound)
+    alone = told(replace(sound, states=(main,)))
+    assert "instead of" not in alone
+    assert "wingpath assess --details" in alone
+
+
 def test_a_wing_without_an_aircraft_is_told_so() -> None:
     bare: dict[str, Any] = {key: value for key, value in SHORT_WING.items() if key != "aircraft"}
     one = assessed(bare)

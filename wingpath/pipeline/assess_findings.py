@@ -81,11 +81,17 @@ def _missing(one: Assessment) -> Iterator[Finding]:
             "nothing; with another --edge-mm it may settle",
         )
     if not one.fusion_known:
+        opened, words = one.state("open"), "`wingpath assess --details` shows what open slots would do"
+        if opened is not None:
+            words = (
+                f"with open slots the tip would twist {opened.twist_deg_per_n_m:.3g} instead of "
+                f"{one.solved.twist_deg_per_n_m:.3g} deg per N m (`wingpath assess --details`)"
+            )
         yield Finding(
             "unknown-fusion",
             "note",
             f"it is not known how far the beads of slots fuse; the numbers are for '{one.main}', the band "
-            "reaches to partly fused, and `wingpath assess --details` shows what open slots would do",
+            f"reaches to partly fused, and {words}",
             "print the coupon of `wingpath tune` and read it back, or set slots.weld_spacing_mm",
         )
 
