@@ -475,3 +475,35 @@ def test_the_change_that_the_message_asks_for_helps(name: str) -> None:
     for change, number in zip(CASES[name].changes, match.groups(), strict=True):
         wrong = list(tried(data, change, float(number)))
         assert wrong[-1] == "", (error.remedy, wrong)
+
+
+@pytest.mark.parametrize("side", ["lower", "upper"])
+@pytest.mark.parametrize(("tip_mm", "twist_deg"), [(1000.0, 20.0), (330.0, 20.0), (130.0, 0.0)])
+def test_a_bay_whose_slopes_do_not_come_out_of_the_skin(side: str, tip_mm: float, twist_deg: float) -> None:
+    refused = tip_mm == 1000.0
+    data: dict[str, Any] = {
+        "station": [
+            {"span_mm": 0.0, "chord_mm": 130.0, "airfoil": "naca0018"},
+            {
+                "span_mm": 98.0,
+                "chord_mm": tip_mm,
+                "airfoil": "naca0006",
+                "twist_deg": twist_deg if side == "upper" else -twist_deg,
+            },
+        ],
+        "wing": {"tip": "open"},
+        "ribs": {"run": "forward", "pitch_mm": 21.0},
+        "plate_bay": [
+            {"span_mm": 18.0, "length_mm": 28.0, "width_mm": 25.0, "depth_mm": 1.0, "chord_fraction": 0.2}
+            | {"side": side}
+        ],
+        "printer": {"bed_x_mm": 800.0, "bed_y_mm": 800.0},
+    }
+    if refused:
+        with pytest.raises(DesignError) as caught:
+            build_wing(spec_from_dict(data))
+        text = str(caught.value)
+        assert "plate_bay[0]" in text
+        assert "the skin leans as fast along the span" in text
+        return
+    assert build_wing(spec_from_dict(data)).proven

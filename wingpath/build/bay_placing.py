@@ -60,6 +60,7 @@ def bays_from_spec(spec: Spec, wing: Wing, section: Section) -> tuple[Bay, ...]:
         bays.append(_placed("plate", number, plate.side, size, plate.depth_mm, spec, wing, section))
     for bay in bays:
         _refuse_thin_walls(bay, section)
+        _refuse_covered(bay, section, end_mm=wing.semi_span_mm)
     return tuple(bays)
 
 
@@ -136,6 +137,28 @@ def _outside(ring: FloatArray, fore: float, aft: float) -> float:
     if len(ring) < 3:
         return aft - fore
     return float(max(ring[:, 0].min() - fore, aft - ring[:, 0].max(), 0.0))
+
+
+def _refuse_covered(bay: Bay, section: Section, *, end_mm: float) -> None:
+    """Raise where the skin leans along the span as fast as a bay's slopes, so that they stay inside."""
+    begin, end = bay.body_mm
+    across = np.linspace(bay.fore_mm, bay.aft_mm, SAMPLES)
+    for z in np.linspace(max(begin, 0.0), min(end, end_mm), 4 * SAMPLES):
+        ring = section(float(z))
+        if len(ring) < 3:
+            continue
+        under, over = surface_chains(ring)
+        inside = (across > ring[:, 0].min()) & (across < ring[:, 0].max())
+        skin = np.interp(across[inside], *(under if bay.side == "lower" else over).T)
+        beyond = bay.mouth_mm - skin if bay.side == "lower" else skin - bay.mouth_mm
+        if np.any(beyond > 0.0):
+            far = abs(bay.mouth_mm - bay.floor_mm) + float(beyond.max())
+            raise DesignError(
+                (bay.name, f"the section at span {z:.0f} mm"),
+                "its ends slope at 45 degrees back to the skin, and the skin leans as fast along the span: "
+                f"at span {z:.0f} mm it lies {far:.0f} mm beyond the floor, and the bay does not come out of it",
+                "Put it where the wing twists or tapers less, or make it shallower",
+            )
 
 
 def _refuse_thin_walls(bay: Bay, section: Section) -> None:

@@ -80,6 +80,18 @@ class Bay:
         """Span from the beginning of the first slope to the end of the last [mm]."""
         return self.from_mm - self.slope_mm, self.to_mm + self.slope_mm
 
+    @property
+    def mouth_mm(self) -> float:
+        """Height outside the skin up to which the bay's cutting body reaches [mm]."""
+        away = BEYOND_MM + self.slope_mm
+        return self.floor_mm + (-away if self.side == "lower" else away)
+
+    @property
+    def body_mm(self) -> tuple[float, float]:
+        """Span from one end of the cutting body's mouth to the other [mm]."""
+        away = BEYOND_MM + self.slope_mm
+        return self.from_mm - away, self.to_mm + away
+
     def floor_at_mm(self, z_mm: FloatArray) -> FloatArray:
         """Return the height of the floor, or of the slope that continues it, along the span [mm]."""
         outside = np.maximum(np.maximum(self.from_mm - z_mm, z_mm - self.to_mm), 0.0)
@@ -118,17 +130,15 @@ def bay_mesh(bay: Bay, *, start_mm: float, end_mm: float, numbers: SurfaceNumber
     first, last = bay.reach_mm
     if last <= start_mm or first >= end_mm:
         return None
-    away = BEYOND_MM + bay.slope_mm
-    sign = -1.0 if bay.side == "lower" else 1.0
-    out = bay.floor_mm + sign * away
+    begin, end = bay.body_mm
     profile = [
-        (bay.from_mm - away, out),
-        (bay.from_mm, bay.floor_mm),
-        (bay.to_mm, bay.floor_mm),
-        (bay.to_mm + away, out),
+        (bay.mouth_mm, begin),
+        (bay.floor_mm, bay.from_mm),
+        (bay.floor_mm, bay.to_mm),
+        (bay.mouth_mm, end),
     ]
-    near = np.array([(bay.fore_mm, y, z) for z, y in profile])
-    far = np.array([(bay.aft_mm, y, z) for z, y in profile])
+    near = np.array([(bay.fore_mm, y, z) for y, z in profile])
+    far = np.array([(bay.aft_mm, y, z) for y, z in profile])
     faces: list[tuple[int, ...]] = []
     surfaces: list[int] = []
     for a in range(4):
