@@ -156,7 +156,7 @@ def _refuse_covered(bay: Bay, section: Section, *, end_mm: float) -> None:
             raise DesignError(
                 (bay.name, f"the section at span {z:.0f} mm"),
                 "its ends slope at 45 degrees back to the skin, and the skin leans as fast along the span: "
-                f"at span {z:.0f} mm it lies {far:.0f} mm beyond the floor, and the bay does not come out of it",
+                f"at span {z:.0f} mm it lies {far:.0f} mm beyond the floor, and the bay is still inside",
                 "Put it where the wing twists or tapers less, or make it shallower",
             )
 
