@@ -9,6 +9,10 @@ from wingpath.core.arrays import FloatArray, IntArray
 __all__ = ["beam_stiffness"]
 
 CHORDWISE = np.array([1.0, 0.0, 0.0])
+UPWARD = np.array([0.0, 1.0, 0.0])
+
+PARALLEL = 1e-9
+"""Sine of an angle to the chord below which a beam lies along it."""
 
 
 def beam_stiffness(
@@ -38,7 +42,9 @@ def beam_stiffness(
     length = np.linalg.norm(way, axis=1)
     along = way / length[:, None]
     up = np.cross(along, CHORDWISE)
-    up /= np.linalg.norm(up, axis=1)[:, None]
+    aside = np.linalg.norm(up, axis=1)
+    # one that lies along the chord itself bends up and down as the others do
+    up = np.where((aside < PARALLEL)[:, None], UPWARD, up / np.maximum(aside, PARALLEL)[:, None])
     axes = np.stack([along, up, np.cross(along, up)], axis=1)
     local = np.zeros((len(pairs), 12, 12))
 
