@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from programs import ROUND_E_MM, ROUND_MM, Program, read_program
 
-from wingpath.build.arcs import Arc, arcs_of_path
+from wingpath.build.arcs import Arc, _turns, arcs_of_path
 from wingpath.build.toolpath import Toolpath
 from wingpath.io.gcode import GcodeJob, gcode_chunks
 from wingpath.model.panels import BedPlace
@@ -387,3 +387,13 @@ def test_straight_moves_between_arcs_stay_where_they_are() -> None:
     # the path begins in the middle of the lower side
     lengths = [12.0, quarter, 14.0, quarter, 24.0, quarter, 14.0, quarter, 12.0]
     assert back.length_mm == pytest.approx(lengths, abs=4.0 * ROUND_MM)
+
+
+@pytest.mark.parametrize("radius", [0.3, 7.0, 400.0])
+@pytest.mark.parametrize("sense", [1.0, -1.0])
+def test_the_radius_through_neighbours_on_a_circle(radius: float, sense: float) -> None:
+    # uneven steps: the circle through three points does not depend on where on it they lie
+    angle = sense * np.cumsum([0.0, 0.2, 0.5, 0.1, 0.3])
+    sign, found = _turns(np.column_stack([3.0 + radius * np.cos(angle), radius * np.sin(angle)]))
+    assert sign == pytest.approx(sense)
+    assert found == pytest.approx(radius)
