@@ -56,6 +56,21 @@ BESIDE_A_BAY: dict[str, Any] = {
     ],
 }
 
+AT_A_HINGE: dict[str, Any] = {
+    "name": "Sedge 130",
+    "station": [
+        {"span_mm": 0.0, "chord_mm": 160.0, "airfoil": "naca2412"},
+        {"span_mm": 130.0, "chord_mm": 160.0, "airfoil": "naca2412"},
+    ],
+    "wing": {"tip": "open"},
+    "ribs": {"run": "both", "pitch_mm": 22.0, "angle_deg": 39.4},
+    "slots": {"width_mm": 0.055},
+    "print": {"bead_mm": 0.39, "layer_mm": 0.191},
+    # two ribs cross at x 115.5, half a millimetre before its wall
+    "aileron": [{"from_mm": 45.0, "to_mm": 85.0, "hinge_fraction": 116.5 / 160.0, "gap_mm": 1.0}],
+    "printer": BED,
+}
+
 WIDE_SLOTS: dict[str, Any] = {
     "name": "Sedge 75",
     "station": [
@@ -84,7 +99,9 @@ def airborne(build: WingBuild) -> list[str]:
     return [str(finding) for finding in build.findings if finding.code in ("airborne", "long-step")]
 
 
-@pytest.mark.parametrize("wing", [BESIDE_A_BAY, WIDE_SLOTS, SWEPT_HINGE], ids=lambda wing: wing["name"])
+@pytest.mark.parametrize(
+    "wing", [BESIDE_A_BAY, AT_A_HINGE, WIDE_SLOTS, SWEPT_HINGE], ids=lambda wing: wing["name"]
+)
 def test_nothing_hangs_at_a_crossing(wing: dict[str, Any]) -> None:
     build = build_wing(spec_from_dict(wing))
     assert build.proven
@@ -127,8 +144,13 @@ def test_two_ribs_by_themselves_cross() -> None:
 
 @pytest.mark.parametrize(
     "walls",
-    [{"crowding": [wall_at(40.6)]}, {"crowding": [wall_at(39.4)]}, {"width_mm": 0.09}],
-    ids=["wall aft", "wall fore", "wide"],
+    [
+        {"fore_walls": [wall_at(40.41)]},
+        {"fore_walls": [wall_at(40.65)]},
+        {"aft_walls": [wall_at(39.4)]},
+        {"width_mm": 0.09},
+    ],
+    ids=["a bead before", "farther before", "behind", "wide"],
 )
 def test_the_forward_rib_makes_way_at_a_crossing(walls: dict[str, Any]) -> None:
     slots = planned(**walls)
@@ -143,8 +165,19 @@ def test_the_forward_rib_makes_way_at_a_crossing(walls: dict[str, Any]) -> None:
     assert above.inner_mm[0] < 0.5
 
 
-def test_a_wall_farther_away_does_not_matter() -> None:
-    assert len(planned(crowding=[wall_at(43.0)])["forward rib"]) == 1
+@pytest.mark.parametrize(
+    "walls",
+    [
+        # the strip before the wall never comes back, or does so beside the strip between the ribs
+        {"fore_walls": [wall_at(40.38)]},
+        {"fore_walls": [wall_at(40.8)]},
+        # in the cut-out
+        {"fore_walls": [wall_at(39.4)]},
+        {"aft_walls": [wall_at(40.6)]},
+    ],
+)
+def test_a_wall_elsewhere_does_not_matter(walls: dict[str, Any]) -> None:
+    assert len(planned(**walls)["forward rib"]) == 1
 
 
 @pytest.mark.parametrize(("bond_mm", "carried"), [(0.07, 0.08), (0.1, 0.1)])

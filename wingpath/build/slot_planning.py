@@ -23,8 +23,15 @@ import numpy as np
 import shapely
 
 from wingpath.build.ceiling import Ceiling
+from wingpath.build.slot_crossings import (
+    LEAST_STRIP_BEADS,
+    LONG_CROSSING_MM,
+    close_to,
+    crowded_at,
+    inclusive_runs,
+)
 from wingpath.build.slots import LEAST_DEPTH_BEADS, OVERRUN_MM, Slot
-from wingpath.core.arrays import BoolArray, FloatArray, IntArray, runs_of
+from wingpath.core.arrays import BoolArray, FloatArray, IntArray
 from wingpath.core.tolerances import GEOMETRY_EPS_MM
 from wingpath.model.ribs import RibPlane
 from wingpath.model.windows import Windows, crossing_distance_mm
@@ -40,16 +47,6 @@ PROFILE_TOLERANCE_MM = 0.01
 SAMPLE_MM = 0.11
 """Distance of profile samples along z [mm]: half a usual layer, as a ceiling may fall steeply to an end, but
 no even share of one, or corners of profiles would lie just where layers are cut."""
-
-LEAST_STRIP_BEADS = 1.1
-"""A strip between two slots holds a bead when it is wider than this many beads."""
-
-LONG_CROSSING_MM = 4.0
-"""A crossing that takes longer than this leaves a hole instead of a node [mm]: ribs at 45 degrees cross a
-web within three millimetres with the widest bead."""
-
-CROWD_REACHES = 2.0
-"""Three slots meet at one place when the third passes the crossing of two within this many strips."""
 
 TRIM_MM = 0.05
 """A profile this much under its ceiling counts as trimmed [mm]."""
@@ -88,7 +85,8 @@ def slots_of_planes(
     leaders: Sequence[Slot] = (),
     slits: Sequence[Slot] = (),
     growing: Sequence[Slot] = (),
-    crowding: Sequence[Slot] = (),
+    fore_walls: Sequence[Slot] = (),
+    aft_walls: Sequence[Slot] = (),
     receding: Sequence[Slot] = (),
     start_mm: float,
     end_mm: float,
@@ -115,8 +113,9 @@ def slots_of_planes(
     growing : sequence of Slot
         Walls that grow sideways from layer to layer; ribs and webs keep clear of them altogether, or the
         wall would jump ahead where the rib leaves it.
-    crowding : sequence of Slot
-        Walls that ribs cross as they please, but not two of them right at the same place.
+    fore_walls, aft_walls : sequence of Slot
+        Upright walls of cut-outs that begin, or end, there: with solid before or behind them only. Ribs cross
+        them as they please, but not two of them right beside one.
     receding : sequence of Slot
         Upright walls with nothing aft of them that lean aft so fast that a strip between them and a forward
         rib would come back beside every bead below; forward ribs begin clear of them.
@@ -153,14 +152,22 @@ def slots_of_planes(
     beside = [*webs, *(_line(leader.z_mm, leader.x_mm, z) for leader in (*leaders, *slits))]
     cross = width_mm <= crossing_mm
     longest = LONG_CROSSING_MM if cross else 0.0
-    stands[ribs] &= ~_close_to(beside, x[ribs], z, reach, longest_mm=longest)
-    nodes = [*beside, *(_line(wall.z_mm, wall.x_mm, z) for wall in crowding)] if cross else None
-    stands &= ~_crowded([plane.run for plane in planes], x, nodes, reach)
+    stands[ribs] &= ~close_to(beside, x[ribs], z, reach, longest_mm=longest)
+    sided = [(1.0, wall) for wall in fore_walls] + [(-1.0, wall) for wall in aft_walls]
+    stands &= ~crowded_at(
+        [plane.run for plane in planes],
+        x,
+        lines=beside,
+        walls=[(side, _line(wall.z_mm, wall.x_mm, z)) for side, wall in sided],
+        bead_mm=bead_mm,
+        width_mm=width_mm,
+        everywhere=not cross,
+    )
     walls = [_line(wall.z_mm, wall.x_mm, z) for wall in growing]
-    stands &= ~_close_to(walls, x, z, reach, longest_mm=0.0)
+    stands &= ~close_to(walls, x, z, reach, longest_mm=0.0)
     forward = np.array([plane.run == "forward" for plane in planes])
     walls = [_line(wall.z_mm, wall.x_mm, z) for wall in receding]
-    stands[forward] &= ~_close_to(walls, x[forward], z, reach, longest_mm=0.0)
+    stands[forward] &= ~close_to(walls, x[forward], z, reach, longest_mm=0.0)
     top, low, high = np.nan_to_num(top), np.nan_to_num(low), np.nan_to_num(high)
     limit, owner = _limits([keepout.limit_mm(x, heights) for keepout in keepouts], x.shape)
     goal, allowed = top, np.minimum(top, limit)
@@ -209,46 +216,6 @@ def _line(knots_z: FloatArray, knots_x: FloatArray, z: FloatArray) -> FloatArray
     """Trace from above at heights `z`; NaN beyond its ends."""
     inside = (z >= knots_z[0]) & (z <= knots_z[-1])
     return np.where(inside, np.interp(z, knots_z, knots_x), np.nan)
-
-
-def _close_to(
-    lines: Sequence[FloatArray], x: FloatArray, z: FloatArray, reach: float, *, longest_mm: float
-) -> BoolArray:
-    """Where ribs run beside a line, closer than one bead fits between, for longer than a crossing takes.
-
-    A quick crossing is left alone: the strip between the two is lost for a layer or two and lies on its
-    neighbours when it comes back. Along a slow one the rib ends and grows again on the other side.
-    """
-    close = np.zeros(x.shape, bool)
-    for line in lines:
-        for row in range(len(x)):
-            for first, last in _stretches(np.abs(x[row] - line) < reach):
-                if z[last] - z[first] >= longest_mm:
-                    close[row, first : last + 1] = True
-    return close
-
-
-def _crowded(
-    runs: Sequence[str], x: FloatArray, lines: Sequence[FloatArray] | None, reach: float
-) -> BoolArray:
-    """Where a forward rib meets an aft one right at another line, or anywhere: the forward one makes way.
-
-    Two slots that cross leave their outer beads to carry the strip that comes back. Three at one place, or
-    two beside the wall of a cut-out, leave too few, so one of them ends below the place and grows again
-    above it. Without `lines` it does so at every crossing.
-    """
-    crowded = np.zeros(x.shape, bool)
-    aft = [row for row, run in enumerate(runs) if run == "aft"]
-    for forward in (row for row, run in enumerate(runs) if run == "forward"):
-        for other in aft:
-            apart = np.abs(x[forward] - x[other])
-            node = int(np.argmin(apart))
-            if apart[node] > reach:
-                continue
-            place = x[forward, node]
-            if lines is None or any(abs(line[node] - place) < CROWD_REACHES * reach for line in lines):
-                crowded[forward] |= apart < 2 * CROWD_REACHES * reach
-    return crowded
 
 
 def _covered(names: Sequence[str], slots: Sequence[Slot], z: FloatArray) -> BoolArray:
@@ -324,12 +291,6 @@ def _grown(
     return grown
 
 
-def _stretches(mask: BoolArray) -> list[tuple[int, int]]:
-    """First and last index of every run of True."""
-    begins, ends = runs_of(mask)
-    return [(a, b - 1) for a, b in zip(begins.tolist(), ends.tolist(), strict=True)]
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Places:
     """Where slots come from both skins."""
@@ -389,7 +350,7 @@ class _Cutter:
         short = goal - grown > TRIM_MM
         found: list[Slot] = []
         for row, plane in enumerate(self.planes):
-            for first, last in _stretches(stands[row]):
+            for first, last in inclusive_runs(stands[row]):
                 part = slice(first, last + 1)
                 if last - first < 2 or (cut[row, part] - low[row, part]).max() < LEAST_DEPTH_BEADS * bead_mm:
                     continue
@@ -397,7 +358,7 @@ class _Cutter:
                 left = short[row, part].copy()
                 for mask, why in reasons:
                     own = left & mask[row, part]
-                    trimmed += [(float(z[part][a]), float(z[part][b]), why) for a, b in _stretches(own)]
+                    trimmed += [(float(z[part][a]), float(z[part][b]), why) for a, b in inclusive_runs(own)]
                     left &= ~own
                 trimmed += _stopped(z[part], left, owners, row, part)
                 found.append(
@@ -422,7 +383,7 @@ def _stopped(
     part: slice,
 ) -> list[tuple[float, float, str]]:
     stretches = []
-    for first, last in _stretches(short):
+    for first, last in inclusive_runs(short):
         names = ""
         if owners is not None:
             below, owner, keepouts = owners[0][row, part], owners[1][row, part], owners[2]

@@ -204,6 +204,7 @@ def panel_solid(body: WingBody, panel: PanelRange, voids: Voids, settings: CutSe
     ]
     keepouts: list[Keepout] = [*present, *voids.bays]
     ceiling = ceiling_of_sections(body.rows_mm(start, end), body.section, neck_mm=settings.neck_mm)
+    hinges = [hinge_wall(aileron) for aileron in voids.ailerons]
     slots = slots_of_planes(
         voids.planes,
         ceiling,
@@ -211,8 +212,9 @@ def panel_solid(body: WingBody, panel: PanelRange, voids: Voids, settings: CutSe
         leaders=[aileron_walls(aileron)[0] for aileron in voids.ailerons],
         slits=slits,
         growing=[aileron_walls(aileron)[2] for aileron in voids.ailerons],
-        receding=[wall for wall in map(hinge_wall, voids.ailerons) if settings.recedes(wall)],
-        crowding=[wall for bay in voids.bays for wall in bay_walls(bay)],
+        fore_walls=[*hinges, *(bay_walls(bay)[0] for bay in voids.bays)],
+        aft_walls=[bay_walls(bay)[1] for bay in voids.bays],
+        receding=[wall for wall in hinges if settings.recedes(wall)],
         start_mm=start,
         end_mm=end,
         bead_mm=settings.bead_mm,

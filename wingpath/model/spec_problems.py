@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic.fields import FieldInfo
 
 from wingpath.core.errors import Problem, SpecError
+from wingpath.core.units import MM_PER_UNIT
 from wingpath.model.spec_base import (
     PROFILE_NAME,
     SpecTable,
@@ -58,7 +59,10 @@ OTHER_WORDS = {
 }
 """What builders call a thing that stands under another name here, or not at all."""
 
-MM_PER_CM, MM_PER_M, MM_PER_INCH, G_PER_KG = 10.0, 1000.0, 25.4, 1000.0
+G_PER_KG = 1000.0
+
+OTHER_LENGTHS = {"cm": "centimeter", "metres": "meter", "inches": "inch"}
+"""Units that lengths are written in by mistake, and their names in ``MM_PER_UNIT``."""
 
 NAN = float("nan")
 
@@ -174,9 +178,9 @@ def _unit_hint(key: str, value: object, limits: tuple[float, float]) -> str:
         return ""
     if key.endswith("_mm") and 0 < value < low:
         fits = [
-            f"{value:g} {unit} are {value * size:g}"
-            for unit, size in (("cm", MM_PER_CM), ("metres", MM_PER_M), ("inches", MM_PER_INCH))
-            if low <= value * size <= high
+            f"{value:g} {words} are {value * MM_PER_UNIT[unit]:g}"
+            for words, unit in OTHER_LENGTHS.items()
+            if low <= value * MM_PER_UNIT[unit] <= high
         ]
         if fits:
             return f"Lengths are in millimetres: {' or '.join(fits)}"

@@ -41,12 +41,12 @@ from wingpath.structure.load_cases import FlightLimits, LoadCase, load_cases
 from wingpath.structure.margins import Margin
 from wingpath.structure.material import WallMaterial
 from wingpath.structure.planform import Planform, planform_of_wing
-from wingpath.structure.shell_results import HeldWing
+from wingpath.structure.shell_results import HeldWing, SpanMotion
 from wingpath.structure.strip_loads import StripLoads
 from wingpath.structure.thin_airfoil import SectionLift
 from wingpath.tune.bands import Bands, bands_of, slots_were_tried
 
-__all__ = ["HOT_C", "LIMITS", "PARTLY_MM", "Assessment", "assess_build", "assess_wing"]
+__all__ = ["HOT_C", "PARTLY_MM", "Assessment", "assess_build", "assess_wing"]
 
 HOT_C = (40.0, 50.0)
 """Temperatures of a wing on a hot field besides the 20 °C that all numbers are for [°C]."""
@@ -141,10 +141,15 @@ class Assessment:
         """The design."""
         return self.build.design
 
+    def limit_motion(self, state: ShellState) -> SpanMotion | None:
+        """Return the motion at the limit load factor that moves the tip farthest; None without loads."""
+        motions = [state.motions[name] for name in LIMITS if name in state.motions]
+        return max(motions, key=lambda motion: abs(motion.tip_mm), default=None)
+
     def limit_tip_mm(self, state: ShellState) -> float | None:
         """Return the greatest deflection of the tip at the limit load factor [mm]; None without loads."""
-        tips = [state.tip_mm(name) for name in LIMITS]
-        return max((tip for tip in tips if tip is not None), key=abs, default=None)
+        motion = self.limit_motion(state)
+        return None if motion is None else motion.tip_mm
 
     @property
     def lift_bending_n_mm(self) -> float | None:

@@ -81,7 +81,7 @@ class ShellState:
 
     def tip_mm(self, load: str) -> float | None:
         """Return the deflection of the tip under a load [mm]; None when it was not solved."""
-        return float(self.motions[load].deflection_mm[-1]) if load in self.motions else None
+        return self.motions[load].tip_mm if load in self.motions else None
 
 
 def refuse_odd_edge(edge_mm: float | None) -> None:

@@ -9,9 +9,8 @@ import numpy as np
 
 from wingpath.core.arrays import FloatArray
 from wingpath.core.units import N_M2_PER_N_MM2
-from wingpath.pipeline.assessing import LIMITS, ONE_G, Assessment
+from wingpath.pipeline.assessing import ONE_G, Assessment
 from wingpath.pipeline.wing_weights import strips_of
-from wingpath.structure.shell_results import SpanMotion
 
 __all__ = ["spanwise_document"]
 
@@ -52,9 +51,8 @@ def spanwise_document(one: Assessment) -> dict[str, Any]:
         "margin": None,
     }
     motions = one.solved.motions
-    if limits is not None and ONE_G in motions and "limit" in motions:
-        # the one whose tip is told: load factors are borne at more than one speed
-        limit = max((motions[name] for name in LIMITS if name in motions), key=_tip_mm)
+    limit = one.limit_motion(one.solved)
+    if limits is not None and ONE_G in motions and limit is not None:
         found["motion"] = {
             "span_mm": _listed(one.stations_mm),
             "deflection_mm_per_g": _listed(motions[ONE_G].deflection_mm),
@@ -71,10 +69,6 @@ def spanwise_document(one: Assessment) -> dict[str, Any]:
             "basis": "least over all load cases, at 1.5 times the limit load; 0 just holds",
         }
     return found
-
-
-def _tip_mm(motion: SpanMotion) -> float:
-    return abs(float(motion.deflection_mm[-1]))
 
 
 def _listed(values: FloatArray) -> list[float]:

@@ -328,7 +328,7 @@ def _legend(canvas: Canvas, sketch: PlanSketch) -> None:
     if sketch.balance is not None:
         canvas.line(np.array([[x + 6.0, base - 14.0], [x + 6.0, base + 4.0]]), FUSED, width=8.0)
         fore, aft = sketch.balance
-        words = f"with a tail usually balances {fore:.0f} to {aft:.0f} mm aft, without one farther forward"
+        words = f"with a tail, common practice: balance {fore:.0f} to {aft:.0f} mm aft; else farther forward"
         _legend_words(canvas, words, x + 18.0, base)
 
 

@@ -74,6 +74,11 @@ class SpanMotion:
         for name in ("z_mm", "deflection_mm", "twist_deg"):
             object.__setattr__(self, name, frozen_floats(getattr(self, name), (None,), name=name))
 
+    @property
+    def tip_mm(self) -> float:
+        """Deflection of the tip [mm]."""
+        return float(self.deflection_mm[-1])
+
     def deflection_at_mm(self, z_mm: float) -> float:
         """Return the deflection at a station [mm]."""
         return float(np.interp(z_mm, self.z_mm, self.deflection_mm))
