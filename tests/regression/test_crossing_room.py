@@ -71,6 +71,18 @@ AT_A_HINGE: dict[str, Any] = {
     "printer": BED,
 }
 
+CLOSE_TO_A_HINGE: dict[str, Any] = AT_A_HINGE | {
+    "name": "Sedge 110",
+    "station": [
+        {"span_mm": 0.0, "chord_mm": 160.0, "airfoil": "naca2412"},
+        {"span_mm": 110.0, "chord_mm": 160.0, "airfoil": "naca2412"},
+    ],
+    "ribs": {"run": "both", "pitch_mm": 24.0, "angle_deg": 41.4},
+    "print": {"bead_mm": 0.47, "layer_mm": 0.279},
+    "aileron": [{"from_mm": 47.0, "to_mm": 70.0, "hinge_fraction": 0.7929034771, "gap_mm": 1.0}],
+}
+"""The rib that runs aft leaves the wing before the strip between both comes back."""
+
 WIDE_SLOTS: dict[str, Any] = {
     "name": "Sedge 75",
     "station": [
@@ -100,7 +112,9 @@ def airborne(build: WingBuild) -> list[str]:
 
 
 @pytest.mark.parametrize(
-    "wing", [BESIDE_A_BAY, AT_A_HINGE, WIDE_SLOTS, SWEPT_HINGE], ids=lambda wing: wing["name"]
+    "wing",
+    [BESIDE_A_BAY, AT_A_HINGE, CLOSE_TO_A_HINGE, WIDE_SLOTS, SWEPT_HINGE],
+    ids=lambda wing: wing["name"],
 )
 def test_nothing_hangs_at_a_crossing(wing: dict[str, Any]) -> None:
     build = build_wing(spec_from_dict(wing))
@@ -145,12 +159,12 @@ def test_two_ribs_by_themselves_cross() -> None:
 @pytest.mark.parametrize(
     "walls",
     [
-        {"fore_walls": [wall_at(40.41)]},
+        {"fore_walls": [wall_at(40.22)]},
         {"fore_walls": [wall_at(40.65)]},
         {"aft_walls": [wall_at(39.4)]},
         {"width_mm": 0.09},
     ],
-    ids=["a bead before", "farther before", "behind", "wide"],
+    ids=["half a bead before", "farther before", "behind", "wide"],
 )
 def test_the_forward_rib_makes_way_at_a_crossing(walls: dict[str, Any]) -> None:
     slots = planned(**walls)
@@ -168,8 +182,8 @@ def test_the_forward_rib_makes_way_at_a_crossing(walls: dict[str, Any]) -> None:
 @pytest.mark.parametrize(
     "walls",
     [
-        # the strip before the wall never comes back, or does so beside the strip between the ribs
-        {"fore_walls": [wall_at(40.38)]},
+        # both ribs are in the cut-out before they cross, or the strips before and between them come back
+        {"fore_walls": [wall_at(40.18)]},
         {"fore_walls": [wall_at(40.8)]},
         # in the cut-out
         {"fore_walls": [wall_at(39.4)]},

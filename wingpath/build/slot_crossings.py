@@ -60,9 +60,10 @@ def crowded_at(
     """Where a forward rib makes way for an aft one that it crosses: it ends below and grows again above.
 
     Two slots that cross leave their outer beads to carry the strip that comes back. That is too little beside
-    a third slot, and at the wall of a cut-out, on its solid side: as both ribs come near it, the strip before
-    the wall comes back when a bead's width is left, and has a bead below only if the strip between the ribs
-    was still there. So it hangs if the crossing is a bead away, or up to half a bead and a slot more.
+    a third slot, and at the wall of a cut-out, on its solid side. There the strip before the wall comes back
+    as both ribs come near the crossing, and the strip between the ribs as they leave it; each lies on the
+    other, or on nothing if that is lost at the time. It is if the wall is between half a bead, where a rib
+    leaves the solid first, and one and a half beads and a slot away.
 
     Parameters
     ----------
@@ -93,7 +94,7 @@ def crowded_at(
             if (
                 everywhere
                 or any(abs(line[node] - place) < CROWD_REACHES * reach for line in lines)
-                or any(bead_mm <= side * (line[node] - place) <= widest for side, line in walls)
+                or any(0.5 * bead_mm <= side * (line[node] - place) <= widest for side, line in walls)
             ):
                 crowded[forward] |= apart < 2 * CROWD_REACHES * reach
     return crowded
